@@ -1,0 +1,32 @@
+"""Axes: batch axes (machines) lead, physical axes (wheel, joint, case, direction) trail."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from dryfit.ground.quantity import Array, Num
+
+
+def column(x: Num, axes: int = 1) -> Array:
+    """A batch number with `axes` trailing axes of length one, ready to meet an array over wheels or cases."""
+    a = np.asarray(x, dtype=float)
+    return a.reshape(a.shape + (1,) * axes)
+
+
+def stack(values: Sequence[Num]) -> Array:
+    """Numbers (...,) laid side by side along a new trailing axis: (..., n)."""
+    arrays = [np.asarray(v, dtype=float) for v in values]
+    if all(a.shape == () for a in arrays):
+        return np.array([float(a) for a in arrays])
+    return np.stack(np.broadcast_arrays(*arrays), axis=-1)
+
+
+def pick(values: Num, index: Num) -> Array:
+    """The entry of the trailing axis that `index` (...,) names, for every machine: (..., n) -> (...,)."""
+    v = np.asarray(values, dtype=float)
+    i = np.asarray(index, dtype=np.intp)
+    v = np.broadcast_to(v, (*np.broadcast_shapes(v.shape[:-1], i.shape), v.shape[-1]))
+    i = np.broadcast_to(i, v.shape[:-1])
+    return np.take_along_axis(v, i[..., None], axis=-1)[..., 0][()]
