@@ -122,12 +122,12 @@ class Finding:
     @property
     def governing(self) -> NDArray[np.intp]:
         """Index of the worst case, (...,). A NaN is worse than anything."""
-        return np.argmin(self.margins, axis=-1)
+        return np.asarray(np.argmin(self.margins, axis=-1))
 
     @property
     def margin(self) -> Array:
         """Margin of the worst case, (...,)."""
-        return np.min(self.margins, axis=-1)
+        return np.asarray(np.min(self.margins, axis=-1))
 
     @property
     def missing(self) -> tuple[Origin, ...]:

@@ -1,0 +1,247 @@
+"""Units at the edge: the strict grammar that reads "203 mm", and the words that show 0.203 m again.
+
+Inside, every number is SI. A dimension lists the units it accepts as plain factors to SI; nothing else is accepted,
+so that kg·cm cannot become N·cm, Hz cannot become rad/s and a decimal comma cannot turn 2,5 into 25.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass, field
+
+from dryfit.ground.errors import nearest
+
+STANDARD_GRAVITY = 9.80665
+"""Standard acceleration of free fall, m/s² (exact: 3rd CGPM 1901, from memory)."""
+
+RPM = math.pi / 30
+KGF_CM = STANDARD_GRAVITY / 100
+INCH = 0.0254
+
+
+@dataclass(frozen=True)
+class Dimension:
+    """A kind of quantity: its SI unit, the units accepted with their factors to SI, and the units it is shown in.
+
+    bare: whether a plain number without a unit is accepted (only where none is meant).
+    shown: trade unit for the faces; twin: a second one shown beside it, where mixing up is common.
+    low, high: limits of what can be meant at all, SI, inclusive.
+    """
+
+    name: str
+    si: str
+    units: dict[str, float]
+    shown: str
+    example: str
+    twin: str = ""
+    bare: bool = False
+    whole: bool = False
+    low: float = -math.inf
+    high: float = math.inf
+    offsets: dict[str, float] = field(default_factory=dict)
+
+
+_LENGTH = {"m": 1.0, "cm": 1e-2, "mm": 1e-3, "um": 1e-6, "in": INCH}
+_MASS = {"kg": 1.0, "g": 1e-3}
+_TIME = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "min": 60.0, "h": 3600.0, "days": 86400.0}
+_ANGLE = {"deg": math.pi / 180, "rad": 1.0}
+_TORQUE = {"N*m": 1.0, "mN*m": 1e-3, "N*cm": 1e-2, "kg*cm": KGF_CM, "kgf*cm": KGF_CM}
+
+
+def _positive(d: Dimension) -> Dimension:
+    return Dimension(**{**d.__dict__, "name": f"positive {d.name}", "low": 5e-324})
+
+
+def _unsigned(d: Dimension) -> Dimension:
+    return Dimension(**{**d.__dict__, "name": f"{d.name} of zero or more", "low": 0.0})
+
+
+LENGTH = Dimension("length", "m", _LENGTH, "mm", "203 mm")
+MASS = Dimension("mass", "kg", _MASS, "kg", "2.4 kg", low=5e-324)
+TIME = Dimension("time", "s", _TIME, "s", "20 min", low=0.0)
+ANGLE = Dimension("angle", "rad", _ANGLE, "deg", "3 deg")
+SPEED = Dimension("speed", "m/s", {"m/s": 1.0, "mm/s": 1e-3, "km/h": 1 / 3.6}, "m/s", "0.5 m/s", low=0.0)
+ACCELERATION = Dimension("acceleration", "m/s2", {"m/s2": 1.0}, "m/s²", "0.4 m/s2", low=0.0)
+TURN_RATE = Dimension(
+    "turn rate", "rad/s", {"rpm": RPM, "deg/s": math.pi / 180, "rad/s": 1.0}, "rpm", "300 rpm", low=0.0
+)
+FORCE = Dimension("force", "N", {"N": 1.0, "kN": 1e3, "kgf": STANDARD_GRAVITY}, "N", "50 N", low=0.0)
+TORQUE = Dimension("torque", "N*m", _TORQUE, "N·m", "3.0 N*m or 25 kg*cm", twin="kg·cm", low=0.0)
+STRESS = Dimension("stress", "Pa", {"MPa": 1e6, "GPa": 1e9, "kPa": 1e3, "Pa": 1.0}, "MPa", "48 MPa", low=0.0)
+DENSITY = Dimension("density", "kg/m3", {"kg/m3": 1.0, "g/cm3": 1e3}, "g/cm³", "1.24 g/cm3", low=5e-324)
+INERTIA = Dimension("moment of inertia", "kg*m2", {"kg*m2": 1.0, "g*cm2": 1e-7}, "kg·m²", "0.02 kg*m2", low=0.0)
+AREA = Dimension("wire cross-section", "m2", {"mm2": 1e-6}, "mm²", "2.5 mm2 or AWG 16", low=5e-324)
+VOLTAGE = Dimension("voltage", "V", {"V": 1.0, "mV": 1e-3}, "V", "12.8 V", low=0.0)
+CURRENT = Dimension("current", "A", {"A": 1.0, "mA": 1e-3}, "A", "11 A", low=0.0)
+RESISTANCE = Dimension("resistance", "ohm", {"ohm": 1.0, "mohm": 1e-3, "kohm": 1e3}, "Ω", "30 mohm", low=0.0)
+RESISTANCE_PER_LENGTH = Dimension(
+    "resistance per length", "ohm/m", {"ohm/m": 1.0, "mohm/m": 1e-3, "ohm/km": 1e-3}, "mΩ/m", "19.5 ohm/km", low=0.0
+)
+CAPACITANCE = Dimension("capacitance", "F", {"F": 1.0, "mF": 1e-3, "uF": 1e-6}, "µF", "2200 uF", low=0.0)
+INDUCTANCE = Dimension("inductance", "H", {"H": 1.0, "mH": 1e-3, "uH": 1e-6}, "mH", "1.2 mH", low=0.0)
+POWER = Dimension("power", "W", {"W": 1.0, "kW": 1e3, "mW": 1e-3}, "W", "40 W", low=0.0)
+ENERGY = Dimension("energy", "J", {"J": 1.0, "Wh": 3600.0, "kWh": 3.6e6}, "J", "90 Wh", low=0.0)
+CHARGE = Dimension("charge", "C", {"Ah": 3600.0, "mAh": 3.6, "C": 1.0}, "Ah", "5200 mAh", low=0.0)
+FREQUENCY = Dimension("frequency", "Hz", {"Hz": 1.0, "kHz": 1e3, "MHz": 1e6}, "Hz", "20 kHz", low=0.0)
+TEMPERATURE = Dimension("temperature", "K", {"degC": 1.0, "K": 1.0}, "°C", "25 degC", low=0.0, offsets={"degC": 273.15})
+THERMAL_RESISTANCE = Dimension("thermal resistance", "K/W", {"K/W": 1.0}, "K/W", "4.7 K/W", low=0.0)
+HEAT_CAPACITY = Dimension("heat capacity", "J/K", {"J/K": 1.0}, "J/K", "120 J/K", low=0.0)
+STIFFNESS = Dimension("stiffness", "N/m", {"N/m": 1.0, "N/mm": 1e3}, "N/mm", "25 N/mm", low=0.0)
+ROTARY_STIFFNESS = Dimension(
+    "rotary stiffness",
+    "N*m/rad",
+    {"N*m/rad": 1.0, "kN*m/rad": 1e3, "N*m/deg": 180 / math.pi},
+    "N·m/rad",
+    "2 kN*m/rad",
+    low=0.0,
+)
+FLOW = Dimension("volumetric flow", "m3/s", {"mm3/s": 1e-9}, "mm³/s", "8 mm3/s", low=0.0)
+MONEY = Dimension("money", "EUR", {"EUR": 1.0}, "EUR", "4000 EUR", low=0.0)
+SHARE = Dimension("share", "1", {"%": 1e-2}, "%", "60 %", low=0.0, high=1.0)
+PERCENT = Dimension("percentage", "1", {"%": 1e-2}, "%", "25 %", low=0.0)
+NUMBER = Dimension("plain number", "1", {}, "", "0.62", bare=True)
+RATIO = Dimension("ratio", "1", {":1": 1.0}, ":1", "13.7:1", bare=True, low=5e-324)
+COUNT = Dimension("count", "1", {}, "", "3", bare=True, whole=True, low=0.0, high=1e6)
+
+POSITIVE_LENGTH = _positive(LENGTH)
+UNSIGNED_LENGTH = _unsigned(LENGTH)
+POSITIVE_TORQUE = _positive(TORQUE)
+POSITIVE_VOLTAGE = _positive(VOLTAGE)
+POSITIVE_CURRENT = _positive(CURRENT)
+POSITIVE_TURN_RATE = _positive(TURN_RATE)
+UNSIGNED_NUMBER = _unsigned(NUMBER)
+POSITIVE_NUMBER = _positive(NUMBER)
+
+SI: dict[str, Dimension] = {
+    d.si: d
+    for d in (
+        LENGTH, MASS, TIME, ANGLE, SPEED, ACCELERATION, TURN_RATE, FORCE, TORQUE, STRESS, DENSITY, INERTIA, AREA,
+        VOLTAGE, CURRENT, RESISTANCE, RESISTANCE_PER_LENGTH, CAPACITANCE, INDUCTANCE, POWER, ENERGY, CHARGE, FREQUENCY,
+        TEMPERATURE, THERMAL_RESISTANCE, HEAT_CAPACITY, STIFFNESS, ROTARY_STIFFNESS, FLOW, MONEY, NUMBER,
+    )
+}  # fmt: skip
+"""The dimension that shows a value given in an SI unit: what a Term's `unit` may be, beside "%" for a shown share."""
+
+_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
+_TYPED = re.compile(
+    rf"(?P<number>{_NUMBER})\s*(?P<unit>[^\d\s+±-][^\s±+]*)?"
+    rf"(?:\s*(?:±|\+/-)\s*(?P<half>{_NUMBER})\s*(?P<half_unit>\S+)?)?"
+)
+_AWG = re.compile(r"AWG\s*(?P<gauge>\d+(?:/0)?)")
+_SPELLINGS = {
+    "²": "2", "³": "3", "·": "*", "µ": "u", "μ": "u", "Ω": "ohm", "°C": "degC", "°": "deg", "–": "-", "−": "-",
+}  # fmt: skip
+
+
+class UnitError(ValueError):
+    """A text that is not a quantity of the dimension meant; the message says what is wrong and what is accepted."""
+
+
+def accepted(dimension: Dimension) -> str:
+    """What may be typed for a dimension, in words, with an example."""
+    if dimension.whole:
+        return f"a whole number such as {dimension.example}"
+    units = ", ".join(dimension.units)
+    if not units:
+        return f"a plain number such as {dimension.example}"
+    extra = ", AWG" if dimension.si == "m2" else ""
+    return f"a number with one of the units {units}{extra}, such as {dimension.example}"
+
+
+def read(text: str, dimension: Dimension) -> tuple[float, float | None]:
+    """Read a typed quantity: value in SI and, where a ± follows, its half-width as a fraction of the value.
+
+    Raises UnitError naming the fault: decimal comma, missing or foreign unit, not a number, not finite, out of range.
+    """
+    typed = text.strip()
+    for written, plain in _SPELLINGS.items():
+        typed = typed.replace(written, plain)
+    gauge = _AWG.fullmatch(typed)
+    if gauge and dimension.si == "m2":
+        return awg_area(gauge["gauge"]), None
+    if re.search(r"\d,\d", typed):
+        raise UnitError(f"decimals take a point, not a comma; accepted: {accepted(dimension)}")
+    match = _TYPED.fullmatch(typed)
+    if match is None:
+        raise UnitError(f"not a {dimension.name}; accepted: {accepted(dimension)}")
+    value = _to_si(float(match["number"]), match["unit"] or "", dimension)
+    if not math.isfinite(value):
+        raise UnitError(f"not a finite number; accepted: {accepted(dimension)}")
+    if dimension.whole and value != int(value):
+        raise UnitError(f"not a whole number; accepted: {accepted(dimension)}")
+    if not dimension.low <= value <= dimension.high:
+        raise UnitError(f"{_range(dimension)}; accepted: {accepted(dimension)}")
+    return value, _half_width(match["half"], match["half_unit"], match["unit"] or "", value, dimension)
+
+
+def awg_area(gauge: str) -> float:
+    """Cross-section of an American wire gauge, m²: diameter 0.127 mm × 92^((36-n)/39), n/0 counting as 1-n.
+
+    Source: ASTM B258 geometric law (from memory).
+    """
+    number = 1 - int(gauge[:-2]) if gauge.endswith("/0") else int(gauge)
+    diameter = 0.127e-3 * 92 ** ((36 - number) / 39)
+    return float(math.pi / 4 * diameter**2)
+
+
+def show(value: float, unit: str, digits: int = 3) -> str:
+    """A value given in the SI unit `unit` as the trade writes it: 0.203, "m" -> "203 mm". Twins stand in brackets."""
+    if unit == "%":
+        return _figures(value * 100, digits) + " %"
+    dimension = SI[unit]
+    text = _with_unit(value, dimension, dimension.shown, digits)
+    return f"{text} ({_with_unit(value, dimension, dimension.twin, digits)})" if dimension.twin else text
+
+
+def _with_unit(value: float, dimension: Dimension, unit: str, digits: int) -> str:
+    key = unit
+    for written, plain in _SPELLINGS.items():
+        key = key.replace(written, plain)
+    factor = dimension.units.get(key, 1.0)
+    number = _figures(value / factor - dimension.offsets.get(key, 0.0), digits)
+    return f"{number} {unit}".rstrip()
+
+
+def _figures(x: float, digits: int) -> str:
+    if not math.isfinite(x):
+        return "unknown" if math.isnan(x) else ("unlimited" if x > 0 else "-unlimited")
+    if x != 0 and (abs(x) >= 10**6 or abs(x) < 10**-4):
+        return f"{x:.{digits - 1}e}"
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(x)))) if x else 0
+    text = f"{x:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _to_si(number: float, unit: str, dimension: Dimension) -> float:
+    if unit == "":
+        if dimension.bare or (number == 0 and not dimension.offsets):
+            return number
+        raise UnitError(f"a {dimension.name} needs its unit; accepted: {accepted(dimension)}")
+    if unit not in dimension.units:
+        hint = nearest(unit, dimension.units) if dimension.units else ""
+        raise UnitError(f"{unit!r} is not a unit of a {dimension.name}{hint}; accepted: {accepted(dimension)}")
+    return number * dimension.units[unit] + dimension.offsets.get(unit, 0.0)
+
+
+def _half_width(half: str | None, half_unit: str | None, unit: str, value: float, dimension: Dimension) -> float | None:
+    if half is None:
+        return None
+    if half_unit == "%" and unit != "%":
+        fraction = float(half) / 100
+    else:
+        factor = dimension.units.get(half_unit or unit, 1.0) if dimension.units else 1.0
+        if half_unit and half_unit not in dimension.units:
+            raise UnitError(f"{half_unit!r} after ± is neither % nor a unit of a {dimension.name}")
+        fraction = float(half) * factor / abs(value) if value else math.inf
+    if not 0 <= fraction < 1e3:
+        raise UnitError("the half-width after ± must be a finite number of zero or more, and not of a value of zero")
+    return fraction
+
+
+def _range(dimension: Dimension) -> str:
+    if dimension.low == 5e-324:
+        return f"a {dimension.name.removeprefix('positive ')} must be more than zero"
+    if math.isinf(dimension.high):
+        return f"must not be below {show(dimension.low, dimension.si)}" if dimension.low else "must not be below zero"
+    return f"must lie between {dimension.low:g} and {dimension.high:g}" + (" (100 %)" if "%" in dimension.units else "")
