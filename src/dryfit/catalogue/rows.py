@@ -1,7 +1,7 @@
 """The catalogue: generic parts and materials, one CSV file a kind, one row a part, each row with its source.
 
 A column is headed "stall_torque [N*m]" (a number in that unit) or plainly "connector" (a word). Every file has the
-columns `key`, `name`, `source`, `status` (seen, from memory, common practice) and `note` (what the values do not claim).
+columns `key`, `name`, `source`, `status` (seen, from memory, common practice) and `note` (what is not claimed).
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from functools import cache
 from importlib import resources
 
 from dryfit.ground import units
-from dryfit.ground.errors import UnknownName
+from dryfit.ground.errors import UnknownNameError
 from dryfit.ground.quantity import Kind, Origin, Quantity
 from dryfit.ground.sources import Source, Status
 
@@ -47,10 +47,10 @@ def keys(kind: str) -> tuple[str, ...]:
 
 
 def row(kind: str, key: str) -> Row:
-    """The row of a kind with a key. Raises UnknownName with the nearest names."""
+    """The row of a kind with a key. Raises UnknownNameError with the nearest names."""
     table = _table(kind)
     if key not in table:
-        raise UnknownName(f"row of the catalogue's {kind}", key, tuple(table))
+        raise UnknownNameError(f"row of the catalogue's {kind}", key, tuple(table))
     return table[key]
 
 
@@ -58,7 +58,7 @@ def row(kind: str, key: str) -> Row:
 def _table(kind: str) -> dict[str, Row]:
     file = resources.files("dryfit.catalogue") / "data" / f"{kind}.csv"
     if not file.is_file():
-        raise UnknownName("kind of catalogue part", kind, kinds())
+        raise UnknownNameError("kind of catalogue part", kind, kinds())
     lines = file.read_text(encoding="utf-8").splitlines()
     return {cells["key"]: _row(kind, cells) for cells in csv.DictReader(lines)}
 

@@ -2,7 +2,7 @@
 
 DryfitError
 ├── DesignError      the design file (or a file it names) is wrong: a list of Faults
-└── UnknownName      a check, example or command argument that does not exist
+└── UnknownNameError      a check, example or command argument that does not exist
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class DesignError(DryfitError):
         super().__init__("\n".join(str(f) for f in self.faults))
 
 
-class UnknownName(DryfitError):
+class UnknownNameError(DryfitError):
     """A name that was asked for does not exist; the message offers the nearest."""
 
     def __init__(self, kind: str, name: str, known: Sequence[str]) -> None:

@@ -13,7 +13,7 @@ import numpy as np
 from dryfit.catalogue.rows import Row, row
 from dryfit.design.fields import Word
 from dryfit.ground import units
-from dryfit.ground.errors import DesignError, Fault, UnknownName
+from dryfit.ground.errors import DesignError, Fault, UnknownNameError
 from dryfit.ground.quantity import Kind, Num, Origin, Quantity, Spread
 from dryfit.ground.sources import Source
 
@@ -79,7 +79,7 @@ class Ledger:
         self.origins[path] = key.origin
         try:
             return row(kind, str(key))
-        except UnknownName as unknown:
+        except UnknownNameError as unknown:
             self.fault(path, f"{unknown}", read=str(key), line=key.origin.line)
             return None
 
