@@ -1,0 +1,102 @@
+"""The command line: a thin face of the jobs. Exit 0: all hold; 1: something short or unknown; 2: the input is wrong."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from dryfit.ground.errors import DesignError, DryfitError, Fault
+from dryfit.jobs import check as jobs
+from dryfit.outputs import terminal
+from dryfit.views.plain import faults_plain, verdict_plain, why_plain
+from dryfit.views.verdict import verdict
+from dryfit.views.workings import why as unfold
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Try a floor-driving show robot together on paper before anything is printed, cut, bought or wired.",
+)
+
+Design = Annotated[Path, typer.Argument(help="The design file, or the folder that holds its design.yaml.")]
+Json = Annotated[bool, typer.Option("--json", help="Print plain JSON (docs/json.md) instead of text.")]
+All = Annotated[bool, typer.Option("--all", help="List every check, those that hold included.")]
+Assumed = Annotated[bool, typer.Option("--assumed", help="List every value that was not given and took a default.")]
+
+
+@app.command()
+def check(design: Design, as_json: Json = False, everything: All = False, assumed: Assumed = False) -> None:
+    """All checks of a design, most pressing first."""
+    with _faults(as_json):
+        checked = jobs.check(design)
+        view = verdict(checked.report, _short(checked.path))
+    if as_json:
+        _print_json(verdict_plain(view))
+    else:
+        terminal.print_verdict(terminal.console(), view, everything, assumed)
+    raise typer.Exit(0 if jobs.all_hold(checked.report) else 1)
+
+
+@app.command()
+def why(design: Design, name: Annotated[str, typer.Argument(metavar="CHECK")], as_json: Json = False) -> None:
+    """The workings of one check, down to the lines that were typed."""
+    with _faults(as_json):
+        checked = jobs.check(design)
+        view = unfold(jobs.finding(checked, name), checked.path.name, checked.text)
+    if as_json:
+        _print_json(why_plain(view))
+    else:
+        terminal.print_why(terminal.console(), view, checked.path.name)
+
+
+@app.command()
+def new(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder that does not exist yet, or is empty.")],
+    like: Annotated[str, typer.Option(help="The worked example to start from.")] = jobs.DEMO,
+) -> None:
+    """Start a design as a copy of a worked example."""
+    with _faults(False):
+        file = jobs.new(folder, like)
+    terminal.console().print(f"Wrote {file}. Change five numbers, then: dryfit check {file}", soft_wrap=True)
+
+
+@app.command()
+def demo() -> None:
+    """Check the worked example."""
+    check(jobs.example(jobs.DEMO))
+
+
+@contextmanager
+def _faults(as_json: bool) -> Iterator[None]:
+    try:
+        yield
+    except DryfitError as error:
+        faults = error.faults if isinstance(error, DesignError) else (Fault("dryfit", 0, "", str(error)),)
+        if as_json:
+            _print_json(faults_plain(faults))
+        else:
+            terminal.print_faults(terminal.console(error=True), faults)
+        raise typer.Exit(2) from None
+
+
+def _short(path: Path) -> str:
+    """A path as the user would type it: relative to here where that is shorter."""
+    relative = os.path.relpath(path)
+    return relative if len(relative) < len(str(path)) else str(path)
+
+
+def _print_json(plain: dict[str, object]) -> None:
+    print(json.dumps(plain, indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def main() -> None:
+    """Entry point of the `dryfit` command."""
+    app()

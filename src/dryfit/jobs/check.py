@@ -1,0 +1,85 @@
+"""The use-cases of the first look: check a design, unfold one check, start a design from an example."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+
+from dryfit.assess.assess import assess
+from dryfit.assess.report import Report
+from dryfit.design.read import read_design
+from dryfit.ground.errors import DesignError, Fault, UnknownNameError
+from dryfit.ground.findings import Finding, State, state
+from dryfit.machine.machine import Machine, resolve
+
+DEMO = "sunbloom"
+_EXAMPLES = Path(__file__).resolve().parents[3] / "examples"
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A design that could be read: its file, its text, the machine it describes and the report on it."""
+
+    path: Path
+    text: str
+    machine: Machine
+    report: Report
+
+
+def check(path: Path) -> Checked:
+    """Read a design file, put the machine together and run every trade.
+
+    path: the file, or a folder with a `design.yaml` in it. Raises DesignError with every fault of the file.
+    """
+    file = design_file(path)
+    design = read_design(file)
+    machine = resolve(design, file)
+    return Checked(file, file.read_text(encoding="utf-8"), machine, assess(machine))
+
+
+def finding(checked: Checked, name: str) -> Finding:
+    """The finding of one check by its id. Raises UnknownNameError with the nearest ids."""
+    for f in checked.report.findings:
+        if f.check == name:
+            return f
+    raise UnknownNameError("check", name, [f.check for f in checked.report.findings])
+
+
+def all_hold(report: Report) -> bool:
+    """True if nothing is short or unknown."""
+    return all(state(f) in (State.HOLDS, State.TIGHT) for f in report.findings)
+
+
+def design_file(path: Path) -> Path:
+    """The design file meant by a path: itself, or the design.yaml of a folder."""
+    file = path / "design.yaml" if path.is_dir() else path
+    if not file.is_file():
+        raise DesignError([Fault(str(path), 0, "", "no such design file", accepted="a YAML file, or its folder")])
+    return file
+
+
+def example_names() -> tuple[str, ...]:
+    """Names of the worked examples."""
+    return tuple(sorted(p.parent.name for p in _EXAMPLES.glob("*/design.yaml")))
+
+
+def example(name: str) -> Path:
+    """The design file of a worked example. Raises UnknownNameError with the nearest names."""
+    names = example_names()
+    if name not in names:
+        raise UnknownNameError("example", name, names)
+    return _EXAMPLES / name / "design.yaml"
+
+
+def new(folder: Path, like: str = DEMO) -> Path:
+    """Start a design as a copy of a worked example, meshes included. Never writes into a folder that holds anything."""
+    source = example(like).parent
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        fault = Fault(str(folder), 0, "", "is not an empty folder; nothing was written", accepted="a new folder")
+        raise DesignError([fault])
+    try:
+        shutil.copytree(source, folder, dirs_exist_ok=True, ignore=shutil.ignore_patterns("__pycache__"))
+    except OSError as trouble:
+        raise DesignError([Fault(str(folder), 0, "", f"cannot be written: {trouble.strerror}")]) from None
+    return folder / "design.yaml"

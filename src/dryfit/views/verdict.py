@@ -1,0 +1,112 @@
+"""The verdict on one machine as rows to be shown: headline, first things, the list by topic."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from dryfit.assess.report import Report, first_things, ranked
+from dryfit.ground.findings import Finding, State, origins, state
+from dryfit.ground.quantity import Kind
+from dryfit.views import words
+
+
+@dataclass(frozen=True)
+class Row:
+    """One check as a line: state, margin, what it says, in which case, what to do, where it is decided."""
+
+    check: str
+    trade: str
+    topic: str
+    state: State
+    margin: float
+    reserve: float
+    reserve_from: str
+    title: str
+    case: str
+    figures: str
+    remedy: str
+    needs: str
+    late: str
+    lines: tuple[int, ...]
+    caution: str
+
+
+@dataclass(frozen=True)
+class TopicRows:
+    """The checks of one topic, most pressing first."""
+
+    topic: str
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Everything that `check` shows about one machine."""
+
+    name: str
+    file: str
+    headline: str
+    counts: dict[State, int]
+    figures: tuple[tuple[str, str], ...]
+    first: tuple[Row, ...]
+    topics: tuple[TopicRows, ...]
+    assumed: tuple[tuple[str, str, str], ...]
+    cautions: tuple[str, ...]
+
+
+def row_of(f: Finding) -> Row:
+    """One finding as a line."""
+    lines = sorted({o.line for o in origins(f.terms) if o.kind is Kind.DESIGN and o.line})
+    return Row(
+        check=f.check,
+        trade=f.trade,
+        topic=f.topic,
+        state=state(f),
+        margin=float(f.margin),
+        reserve=f.reserve.fraction,
+        reserve_from=f.reserve.origin.note,
+        title=f.title,
+        case=words.case_of(f),
+        figures=words.verdict_words(f),
+        remedy=words.remedy_of(f),
+        needs=words.needs_words(f),
+        late=words.LATE_WORDS[f.late.value],
+        lines=tuple(lines),
+        caution=f.caution,
+    )
+
+
+def verdict(report: Report, file: str) -> Verdict:
+    """Rows of a report about one machine."""
+    order = ranked(report.findings)
+    counts = Counter(state(f) for f in order)
+    topics: dict[str, list[Row]] = {}
+    for f in order:
+        topics.setdefault(f.topic, []).append(row_of(f))
+    return Verdict(
+        name=report.name,
+        file=file,
+        headline=_headline(counts),
+        counts={s: counts.get(s, 0) for s in State},
+        figures=tuple((t.name, words.shown(t.value, t.unit)) for t in report.figures),
+        first=tuple(row_of(f) for f in first_things(report.findings)),
+        topics=tuple(TopicRows(topic, tuple(rows)) for topic, rows in topics.items()),
+        assumed=tuple((o.path, o.text, o.note) for o in report.assumed),
+        cautions=tuple(dict.fromkeys(f.caution for f in order if f.caution)),
+    )
+
+
+def _headline(counts: Counter[State]) -> str:
+    short, unknown, tight = counts[State.SHORT], counts[State.UNKNOWN], counts[State.TIGHT]
+    if short:
+        return f"It will not work as drawn: {_count(short, 'check')} short."
+    if unknown:
+        return f"Not known yet: {_count(unknown, 'check')} still without an answer."
+    if tight:
+        return f"It will work; {_count(tight, 'check')} held with less reserve than asked for."
+    return "It will work, with the reserves asked for."
+
+
+def _count(n: int, noun: str) -> str:
+    return f"{n} {noun} is" if n == 1 else f"{n} {noun}s are"

@@ -1,0 +1,95 @@
+"""Numbers as the trade writes them, for one machine."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+
+from dryfit.ground import units
+from dryfit.ground.findings import Finding, State, Term, state
+from dryfit.ground.quantity import Kind, Num, Origin
+
+FEW = 6
+STATE_WORDS = {
+    State.SHORT: "short",
+    State.UNKNOWN: "unknown",
+    State.TIGHT: "tight",
+    State.HOLDS: "holds",
+}
+LATE_WORDS = {1: "minutes", 2: "a part order", 3: "reprint hours", 4: "the show"}
+
+
+def shown(value: Num, unit: str) -> str:
+    """One value or a few: "29.4 kg", "412 … 469 mm" for many."""
+    values = np.asarray(value, dtype=float)
+    if values.ndim == 0:
+        return units.show(float(values), unit)
+    flat = values.ravel()
+    if flat.size == 0:
+        return "none"
+    if np.ptp(flat) == 0:
+        return units.show(float(flat[0]), unit)
+    if flat.size <= FEW:
+        return "; ".join(units.show(float(v), unit) for v in flat)
+    return f"{units.show(float(np.min(flat)), unit)} to {units.show(float(np.max(flat)), unit)} ({flat.size} values)"
+
+
+def margin_words(margin: float) -> str:
+    """A margin in percent with its sign: "+32 %"; "unknown" where it is not known."""
+    return "unknown" if np.isnan(margin) else f"{100 * margin:+.0f} %".replace("-", "−")
+
+
+def case_of(f: Finding) -> str:
+    """Label of the governing case, empty where there is only one."""
+    return f.cases[int(f.governing)]
+
+
+def at_case(term: Term, case: int) -> Num:
+    """The value of a term in one case of the finding."""
+    return np.asarray(term.value)[..., case] if term.per_case else term.value
+
+
+def remedy_of(f: Finding) -> str:
+    """The remedy with its {symbols} filled in from the terms, unfolded ones included."""
+    case = int(f.governing)
+    values = {t.symbol: shown(at_case(t, case), t.unit) for t in _all_terms(f.terms)}
+    return re.sub(r"\{([^{}]+)\}", lambda m: values.get(m[1], m[1]), f.remedy)
+
+
+def _all_terms(terms: tuple[Term, ...]) -> list[Term]:
+    found: list[Term] = []
+    for t in terms:
+        if not isinstance(t.origin, Origin):
+            found.extend(_all_terms(t.origin.terms))
+    return found + list(terms)
+
+
+def place_words(o: Origin, file: str) -> str:
+    """Where a number was read: "design.yaml:41", "catalogue packs/…", "default: …"."""
+    if o.kind is Kind.DESIGN:
+        return f"{file}:{o.line}" if o.line else file
+    if o.kind is Kind.CATALOGUE:
+        return f"catalogue {o.path}"
+    if o.kind is Kind.DEFAULT:
+        return f"default: {o.note}"
+    if o.kind is Kind.MISSING:
+        return f"not given: {o.note}"
+    return str(o.source or o.note)
+
+
+def verdict_words(f: Finding) -> str:
+    """Demand against capacity in the governing case, as one phrase."""
+    case = int(f.governing)
+    demand, capacity = (shown(x[..., case], f.unit) for x in (f.demand, f.capacity))
+    return f"{f.demand_name} {demand} against {f.capacity_name} {capacity}"
+
+
+def needs_words(f: Finding) -> str:
+    """For an unknown finding: what to write in the design file."""
+    return "; ".join(dict.fromkeys(o.note for o in f.missing))
+
+
+def is_open(f: Finding) -> bool:
+    """True for every finding that does not plainly hold."""
+    return state(f) is not State.HOLDS
