@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
-from dryfit.ground.quantity import Array
+from dryfit.ground.quantity import Array, Num
 
 
 @dataclass(frozen=True)
@@ -15,6 +16,15 @@ class Parts:
     inertia: about the own centre, machine axes (..., N, 3, 3), kg·m².
     low, high: corners of the bounding box (..., N, 3), m.
     section: the separable section each part is carried in.  made: "printed", "cut" or "bought".
+    paths: key of the part in the design file; copies share it.
+    known_by: where the mass comes from: "weighed", "guessed", "volume" (sizes, density and fill) or "length".
+    spread: half-width of the mass as a fraction, N entries.
+    shapes, size, position, rotation, meshes: how to draw it: word, own x, y, z extent (..., N, 3), place of the middle
+    of that extent (..., N, 3), own axes in the machine's (..., N, 3, 3), file of the mesh or None.
+    volume: of material if solid throughout, m³, NaN where only a mass is known.  density, fill: NaN likewise.
+    wheels_included: the parts carry the wheels' mass.  through_door: "assembled" or "in sections".
+    floor_unevenness: m.  contact_stiffness: of one wheel with its corner of the frame, N/m.
+    lim_*: habits of the trade, open to `body.limits`.
     """
 
     names: tuple[str, ...]
@@ -26,3 +36,21 @@ class Parts:
     section: tuple[str, ...]
     made: tuple[str, ...]
     material: tuple[str, ...]
+    paths: tuple[str, ...]
+    known_by: tuple[str, ...]
+    spread: tuple[float, ...]
+    shapes: tuple[str, ...]
+    size: Array
+    position: Array
+    rotation: Array
+    meshes: tuple[Path | None, ...]
+    volume: Array
+    density: Array
+    fill: Array
+    wheels_included: bool
+    through_door: str
+    floor_unevenness: Num
+    contact_stiffness: Num
+    lim_guessed_share: Num
+    lim_least_wheel_share: Num
+    lim_door_clearance: Num
