@@ -7,12 +7,15 @@ types, so `no` stays a word and `1e400` stays a fault.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainValidator
 from pydantic_core import PydanticCustomError
 
 from dryfit.ground import units
+from dryfit.ground.errors import nearest
 from dryfit.ground.quantity import Kind, Origin, Quantity, Spread
 
 
@@ -55,52 +58,75 @@ def origin_of(typed: object) -> Origin:
     return Origin(Kind.DESIGN, text=str(typed))
 
 
-def _quantity(dimension: units.Dimension) -> PlainValidator:
-    def read(typed: Any) -> Quantity:
+def fault(problem: str, accepted: str = "") -> PydanticCustomError:
+    """The error that a field raises: what is wrong and what may be typed instead."""
+    template = "{problem}; accepted: {accepted}" if accepted else "{problem}"
+    return PydanticCustomError("design", template, {"problem": problem, "accepted": accepted})
+
+
+@dataclass(frozen=True)
+class QuantityReader:
+    """Reads a typed text into a Quantity of one dimension. A Quantity passes as it is."""
+
+    dimension: units.Dimension
+
+    def __repr__(self) -> str:
+        return self.dimension.name
+
+    def __call__(self, typed: Any) -> Quantity:
         if isinstance(typed, Quantity):
             return typed
         if not isinstance(typed, str):
-            raise PydanticCustomError("quantity", "expected one value; accepted: {a}", {"a": units.accepted(dimension)})
+            raise fault("one value belongs here", units.accepted(self.dimension))
         try:
-            value, half = units.read(typed, dimension)
-        except units.UnitError as fault:
-            raise PydanticCustomError("quantity", "{m}", {"m": str(fault)}) from None
+            value, half = units.read(typed, self.dimension)
+        except units.UnitError as wrong:
+            raise fault(wrong.problem, wrong.accepted) from None
         spread = None if half is None else Spread(half, "given in the design file")
-        return Quantity(value, dimension.name, origin_of(typed), spread)
+        return Quantity(value, self.dimension.name, origin_of(typed), spread)
 
-    return PlainValidator(read)
+
+def _quantity(dimension: units.Dimension) -> PlainValidator:
+    return PlainValidator(QuantityReader(dimension))
 
 
 def _one_word(typed: Any) -> Word:
     if isinstance(typed, Word):
         return typed
     if not isinstance(typed, str):
-        raise PydanticCustomError("word", "expected a word or a short text, not a list or a group of keys")
+        raise fault("a word or a short text belongs here")
+    if not typed.strip():
+        raise fault("an empty text; write a word, or leave the key out")
     return Word(str(typed), origin_of(typed))
+
+
+@dataclass(frozen=True)
+class ChoiceReader:
+    """Reads one of a few words."""
+
+    options: tuple[str, ...]
+
+    def __call__(self, typed: Any) -> Word:
+        word = _one_word(typed)
+        if word not in self.options:
+            close = nearest(word, self.options) if get_close_matches(word, self.options, cutoff=0.55) else ""
+            raise fault(f"not one of the accepted words{close}", ", ".join(self.options))
+        return word
 
 
 def choice(*options: str) -> Any:
     """A field that takes one of a few words."""
-
-    def read(typed: Any) -> Word:
-        word = _one_word(typed)
-        if word not in options:
-            raise PydanticCustomError(
-                "choice", "{m}", {"m": f"not one of the accepted words; accepted: {', '.join(options)}"}
-            )
-        return word
-
-    return Annotated[Word, PlainValidator(read)]
+    return Annotated[Word, PlainValidator(ChoiceReader(options))]
 
 
 def _flag(typed: Any) -> bool:
     if isinstance(typed, bool):
         return typed
-    if typed in ("yes", "true"):
+    if isinstance(typed, str) and typed in ("yes", "true"):
         return True
-    if typed in ("no", "false"):
+    if isinstance(typed, str) and typed in ("no", "false"):
         return False
-    raise PydanticCustomError("flag", "neither yes nor no; accepted: yes, no")
+    raise fault("neither yes nor no", "yes, no")
 
 
 def one_or_many(read_one: Callable[[Any], Any] | None = None) -> BeforeValidator:

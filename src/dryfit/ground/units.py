@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 
 from dryfit.ground.errors import nearest
 
@@ -20,7 +21,7 @@ KGF_CM = STANDARD_GRAVITY / 100
 INCH = 0.0254
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Dimension:
     """A kind of quantity: its SI unit, the units accepted with their factors to SI, and the units it is shown in.
 
@@ -97,6 +98,8 @@ ROTARY_STIFFNESS = Dimension(
     low=0.0,
 )
 FLOW = Dimension("volumetric flow", "m3/s", {"mm3/s": 1e-9}, "mm³/s", "8 mm3/s", low=0.0)
+SECOND_MOMENT = Dimension("second moment of area", "m4", {"mm4": 1e-12, "cm4": 1e-8}, "mm⁴", "7850 mm4", low=0.0)
+MASS_PER_LENGTH = Dimension("mass per length", "kg/m", {"kg/m": 1.0, "g/m": 1e-3}, "kg/m", "0.81 kg/m", low=0.0)
 MONEY = Dimension("money", "EUR", {"EUR": 1.0}, "EUR", "4000 EUR", low=0.0)
 SHARE = Dimension("share", "1", {"%": 1e-2}, "%", "60 %", low=0.0, high=1.0)
 PERCENT = Dimension("percentage", "1", {"%": 1e-2}, "%", "25 %", low=0.0)
@@ -118,24 +121,46 @@ SI: dict[str, Dimension] = {
     for d in (
         LENGTH, MASS, TIME, ANGLE, SPEED, ACCELERATION, TURN_RATE, FORCE, TORQUE, STRESS, DENSITY, INERTIA, AREA,
         VOLTAGE, CURRENT, RESISTANCE, RESISTANCE_PER_LENGTH, CAPACITANCE, INDUCTANCE, POWER, ENERGY, CHARGE, FREQUENCY,
-        TEMPERATURE, THERMAL_RESISTANCE, HEAT_CAPACITY, STIFFNESS, ROTARY_STIFFNESS, FLOW, MONEY, NUMBER,
+        TEMPERATURE, THERMAL_RESISTANCE, HEAT_CAPACITY, STIFFNESS, ROTARY_STIFFNESS, FLOW, SECOND_MOMENT,
+        MASS_PER_LENGTH, MONEY, NUMBER,
     )
 }  # fmt: skip
 """The dimension that shows a value given in an SI unit: what a Term's `unit` may be, beside "%" for a shown share."""
 
-_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
+LARGEST, SMALLEST = 1e15, 1e-15
+"""No quantity of a machine can be meant beyond these sizes (SI; zero excepted); squares and cubes would overflow."""
+
+_NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
+_UNIT = r"[A-Za-z%:][^\s±+]*"
 _TYPED = re.compile(
-    rf"(?P<number>{_NUMBER})\s*(?P<unit>[^\d\s+±-][^\s±+]*)?"
-    rf"(?:\s*(?:±|\+/-)\s*(?P<half>{_NUMBER})\s*(?P<half_unit>\S+)?)?"
+    rf"(?P<number>{_NUMBER})\s*(?P<unit>{_UNIT})?"
+    rf"(?:\s*(?:±|\+/-|\+-)\s*(?P<half>{_NUMBER})\s*(?P<half_unit>{_UNIT})?)?"
 )
-_AWG = re.compile(r"AWG\s*(?P<gauge>\d+(?:/0)?)")
+_AWG = re.compile(r"AWG\s*(?P<gauge>[0-9]{1,2}|0{3,4}|[1-4]/0)")
 _SPELLINGS = {
-    "²": "2", "³": "3", "·": "*", "µ": "u", "μ": "u", "Ω": "ohm", "°C": "degC", "°": "deg", "–": "-", "−": "-",
+    "²": "2", "³": "3", "⁴": "4", "·": "*", "⋅": "*", "µ": "u", "μ": "u", "Ω": "ohm", "\u2126": "ohm",
+    "°C": "degC", "℃": "degC", "°": "deg", "–": "-", "−": "-", "\u00a0": " ", "\u2009": " ", "\u202f": " ",
 }  # fmt: skip
+_FAULTS = (
+    (r"[0-9]\s*,\s*[0-9]|^[+-]?,[0-9]", "decimals take a point, and thousands stand without a comma"),
+    (r"^[+-]?[0-9]+(\.[0-9]*){2,}", "a number has one decimal point"),
+    (r"^[+-]?[0-9]{1,3}([ '_][0-9]{3})+(?![0-9])", "digits stand together, without spaces or marks between thousands"),
+    (
+        r"^[0-9.]+\s*[a-zA-Z%]*\s*(-|to)\s*[0-9]",
+        "one number stands here, not a range; write the middle and ± half of it",
+    ),
+    (rf"^{_NUMBER}\s*{_UNIT}\s+\S", "only a number and its unit stand here; put remarks behind a #"),
+    (r"^(?i:[+-]?\.?(nan|inf|infinity))\b", "not a finite number"),
+)
+"""What is usually behind a text that cannot be read, first match wins."""
 
 
 class UnitError(ValueError):
-    """A text that is not a quantity of the dimension meant; the message says what is wrong and what is accepted."""
+    """A text that is not a quantity of the dimension meant: what is wrong (`problem`) and what may be typed instead."""
+
+    def __init__(self, problem: str, accepted: str) -> None:
+        self.problem, self.accepted = problem, accepted
+        super().__init__(f"{problem}; accepted: {accepted}")
 
 
 def accepted(dimension: Dimension) -> str:
@@ -146,13 +171,16 @@ def accepted(dimension: Dimension) -> str:
     if not units:
         return f"a plain number such as {dimension.example}"
     extra = ", AWG" if dimension.si == "m2" else ""
-    return f"a number with one of the units {units}{extra}, such as {dimension.example}"
+    one = "the unit" if len(dimension.units) == 1 else "one of the units"
+    return f"a number with {one} {units}{extra}, such as {dimension.example}"
 
 
 def read(text: str, dimension: Dimension) -> tuple[float, float | None]:
     """Read a typed quantity: value in SI and, where a ± follows, its half-width as a fraction of the value.
 
-    Raises UnitError naming the fault: decimal comma, missing or foreign unit, not a number, not finite, out of range.
+    "203 mm", "203 mm ± 0.5 mm", "203 ± 0.5 mm" and "203 mm ± 2 %" are read; of a value that is itself in percent, the
+    half-width is in points of percent. Raises UnitError naming the fault: decimal comma, missing or foreign unit, not a
+    number, not finite, out of range.
     """
     typed = text.strip()
     for written, plain in _SPELLINGS.items():
@@ -160,27 +188,50 @@ def read(text: str, dimension: Dimension) -> tuple[float, float | None]:
     gauge = _AWG.fullmatch(typed)
     if gauge and dimension.si == "m2":
         return awg_area(gauge["gauge"]), None
-    if re.search(r"\d,\d", typed):
-        raise UnitError(f"decimals take a point, not a comma; accepted: {accepted(dimension)}")
     match = _TYPED.fullmatch(typed)
     if match is None:
-        raise UnitError(f"not a {dimension.name}; accepted: {accepted(dimension)}")
-    value = _to_si(float(match["number"]), match["unit"] or "", dimension)
+        usual = (fault for pattern, fault in _FAULTS if re.search(pattern, typed))
+        raise _fault(next(usual, f"not {_a(dimension)}"), dimension)
+    half, half_unit = match["half"], match["half_unit"]
+    # "203 ± 0.5 mm": the unit behind the half-width is meant for both
+    unit = match["unit"] or (half_unit if half_unit in dimension.units else "") or ""
+    # adding 0.0 turns -0.0 into 0.0, so that nothing divides by minus zero
+    value = _to_si(float(match["number"]), unit, dimension) + 0.0
     if not math.isfinite(value):
-        raise UnitError(f"not a finite number; accepted: {accepted(dimension)}")
+        raise _fault("not a finite number", dimension)
     if dimension.whole and value != int(value):
-        raise UnitError(f"not a whole number; accepted: {accepted(dimension)}")
+        raise _fault("not a whole number", dimension)
     if not dimension.low <= value <= dimension.high:
-        raise UnitError(f"{_range(dimension)}; accepted: {accepted(dimension)}")
-    return value, _half_width(match["half"], match["half_unit"], match["unit"] or "", value, dimension)
+        raise _fault(_range(dimension), dimension)
+    if abs(value) > LARGEST or (value == 0) != _is_zero(match["number"]) or 0 < abs(value) < SMALLEST:
+        raise _fault(f"too {'large' if abs(value) > 1 else 'small'} to be meant", dimension)
+    return value, _half_width(half, half_unit or unit, unit, value, dimension)
+
+
+def _is_zero(number: str) -> bool:
+    return not re.search("[1-9]", re.split("[eE]", number)[0])
+
+
+def _a(dimension: Dimension) -> str:
+    return f"{'an' if dimension.name[0] in 'aeiou' else 'a'} {dimension.name}"
+
+
+def _fault(problem: str, dimension: Dimension) -> UnitError:
+    return UnitError(problem, accepted(dimension))
 
 
 def awg_area(gauge: str) -> float:
     """Cross-section of an American wire gauge, m²: diameter 0.127 mm × 92^((36-n)/39), n/0 counting as 1-n.
 
+    gauge: "4/0" (or "0000") to "0" and "1" to "40". Raises UnitError beyond.
     Source: ASTM B258 geometric law (from memory).
     """
-    number = 1 - int(gauge[:-2]) if gauge.endswith("/0") else int(gauge)
+    if gauge.endswith("/0"):
+        number = 1 - int(gauge[:-2])
+    else:
+        number = int(gauge) if int(gauge) or gauge == "0" else 1 - len(gauge)
+    if not -3 <= number <= 40:
+        raise _fault("wire gauges run from AWG 4/0 to AWG 40", AREA)
     diameter = 0.127e-3 * 92 ** ((36 - number) / 39)
     return float(math.pi / 4 * diameter**2)
 
@@ -206,9 +257,11 @@ def _with_unit(value: float, dimension: Dimension, unit: str, digits: int) -> st
 def _figures(x: float, digits: int) -> str:
     if not math.isfinite(x):
         return "unknown" if math.isnan(x) else ("unlimited" if x > 0 else "-unlimited")
-    if x != 0 and (abs(x) >= 10**6 or abs(x) < 10**-4):
+    if x == 0:
+        return "0"
+    if abs(x) >= 10**6 or abs(x) < 10**-4:
         return f"{x:.{digits - 1}e}"
-    decimals = max(0, digits - 1 - math.floor(math.log10(abs(x)))) if x else 0
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(x))))
     text = f"{x:.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
@@ -217,31 +270,38 @@ def _to_si(number: float, unit: str, dimension: Dimension) -> float:
     if unit == "":
         if dimension.bare or (number == 0 and not dimension.offsets):
             return number
-        raise UnitError(f"a {dimension.name} needs its unit; accepted: {accepted(dimension)}")
+        raise _fault(f"{_a(dimension)} needs its unit", dimension)
     if unit not in dimension.units:
-        hint = nearest(unit, dimension.units) if dimension.units else ""
-        raise UnitError(f"{unit!r} is not a unit of a {dimension.name}{hint}; accepted: {accepted(dimension)}")
+        close = nearest(unit, dimension.units) if get_close_matches(unit, dimension.units, cutoff=0.55) else ""
+        raise _fault(f"{unit[:40]!r} is not a unit of {_a(dimension)}{close}", dimension)
     return number * dimension.units[unit] + dimension.offsets.get(unit, 0.0)
 
 
-def _half_width(half: str | None, half_unit: str | None, unit: str, value: float, dimension: Dimension) -> float | None:
+def _half_width(half: str | None, half_unit: str, unit: str, value: float, dimension: Dimension) -> float | None:
     if half is None:
         return None
     if half_unit == "%" and unit != "%":
+        if dimension.offsets:
+            raise _fault(f"the half-width of {_a(dimension)} after ± needs a unit, not %", dimension)
         fraction = float(half) / 100
+    elif half_unit and half_unit not in dimension.units:
+        raise _fault(f"{half_unit[:40]!r} after ± is neither % nor a unit of {_a(dimension)}", dimension)
     else:
-        factor = dimension.units.get(half_unit or unit, 1.0) if dimension.units else 1.0
-        if half_unit and half_unit not in dimension.units:
-            raise UnitError(f"{half_unit!r} after ± is neither % nor a unit of a {dimension.name}")
-        fraction = float(half) * factor / abs(value) if value else math.inf
+        width = float(half) * dimension.units.get(half_unit, 1.0)
+        if value == 0 and width != 0:
+            raise _fault("a value of zero cannot carry a ±", dimension)
+        fraction = width / abs(value) if value else 0.0
     if not 0 <= fraction < 1e3:
-        raise UnitError("the half-width after ± must be a finite number of zero or more, and not of a value of zero")
-    return fraction
+        raise _fault("the half-width after ± must be zero or more, and not a thousand times the value", dimension)
+    return fraction + 0.0
 
 
 def _range(dimension: Dimension) -> str:
     if dimension.low == 5e-324:
-        return f"a {dimension.name.removeprefix('positive ')} must be more than zero"
+        return "must be more than zero"
+    if dimension.offsets:
+        return "must not be below absolute zero"
     if math.isinf(dimension.high):
-        return f"must not be below {show(dimension.low, dimension.si)}" if dimension.low else "must not be below zero"
-    return f"must lie between {dimension.low:g} and {dimension.high:g}" + (" (100 %)" if "%" in dimension.units else "")
+        return "must not be below zero"
+    high = "100 %" if "%" in dimension.units else _figures(dimension.high, 3)
+    return f"must lie between {dimension.low:g} and {high}"
