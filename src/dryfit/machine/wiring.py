@@ -1,0 +1,116 @@
+"""Wire, fuse and connector numbers that every run of the supply has, from what was typed and the catalogue's tables."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from dryfit.catalogue.rows import keys, row
+from dryfit.design.sections.power import Branch, Lead, Main
+from dryfit.ground import units
+from dryfit.ground.quantity import Array, Num
+from dryfit.machine.ledger import Default, Ledger, whole
+
+_WARM = 0.00393
+"""Rise of copper's resistance per kelvin at 20 degC (IEC 60228)."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """One run of wire pair. SI.
+
+    area; length one way; wire: resistance of one conductor, warm.  contact: resistance of the contacts of one pole.
+    fuse: rating, infinite where there is none; fuse_resistance cold; interrupt: current the fuse can break.
+    ampacity: of the wire alone in air at 40 degC.  contact_rating: all contacts of one pole together, infinite if none.
+    """
+
+    area: Num
+    length: Num
+    wire: Num
+    contact: Num
+    fuse: Num
+    fuse_resistance: Num
+    interrupt: Num
+    ampacity: Num
+    contact_rating: Num
+
+
+def resolve_run(r: Lead | Main | Branch, path: str, ledger: Ledger, area: str, length: str) -> Run:
+    """Numbers of a run; `area` and `length` are the defaults where nothing is typed."""
+    wire = ledger.row(f"{path}.item", "wires", r.item)
+    cross = ledger.take(
+        f"{path}.area", units.AREA, r.area, wire, Default(area, 0.3, "a usual size for a machine of this kind")
+    )
+    run = ledger.take(f"{path}.length", units.LENGTH, r.length, None, Default(length, 0.4, "measure along the harness"))
+    warm = ledger.take(
+        f"{path}.temperature",
+        units.TEMPERATURE,
+        r.temperature,
+        None,
+        Default("40 degC", 0.03, "a loaded wire inside a body"),
+    )
+    areas, effective, carried = _table()
+    per_length: Num = np.interp(np.log(cross), np.log(areas), effective) / cross
+    ampacity = np.exp(_line(np.log(cross), np.log(areas), np.log(carried)))
+    if r.resistance_per_length is not None:
+        per_length = ledger.take(
+            f"{path}.resistance_per_length", units.RESISTANCE_PER_LENGTH, r.resistance_per_length, None
+        )
+    elif wire is not None and r.area is None and "resistance_per_length" in wire.quantities:
+        per_length = wire.quantities["resistance_per_length"].si
+    fuse, cold, interrupt = _fuse(r, path, ledger)
+    contact, rating = _contacts(r, path, ledger)
+    return Run(
+        area=cross, length=run, wire=per_length * run * (1 + _WARM * (warm - 293.15)), contact=contact, fuse=fuse,
+        fuse_resistance=cold, interrupt=interrupt, ampacity=ampacity, contact_rating=rating,
+    )  # fmt: skip
+
+
+def _fuse(r: Lead | Main | Branch, path: str, ledger: Ledger) -> tuple[Num, Num, Num]:
+    if r.fuse is None:
+        return np.inf, 0.0, np.inf
+    rating = ledger.take(f"{path}.fuse", units.CURRENT, r.fuse)
+    kind = ledger.choose(f"{path}.fuse_class", r.fuse_class, "blade", "the usual fuse of vehicles")
+    ratings, drops, interrupt = _fuses(kind)
+    return rating, np.interp(rating, ratings, drops) / rating, interrupt
+
+
+def _contacts(r: Lead | Main | Branch, path: str, ledger: Ledger) -> tuple[Num, Num]:
+    kind = ledger.row(f"{path}.connector", "connectors", r.connector)
+    if kind is None:
+        return 0.0, np.inf
+    count = ledger.take(
+        f"{path}.contacts", units.COUNT, r.contacts, None, Default("1", 0.0, "one contact for each pole")
+    )
+    number = max(whole(count), 1)
+    # Contacts side by side do not share evenly: the second and later ones count for 80 % (common practice).
+    rating = kind.quantities["rated_current"].si * (1 + 0.8 * (number - 1))
+    ledger.origins[f"{path}.rated_current"] = kind.quantities["rated_current"].origin
+    return kind.quantities["contact_resistance"].si / number, rating
+
+
+def _line(x: Num, at: Array, values: Array) -> Num:
+    """Straight lines between points; below the first the first line goes on, above the last the last value holds."""
+    first = (values[1] - values[0]) / (at[1] - at[0])
+    below = values[0] + first * (np.asarray(x) - at[0])
+    return np.where(np.asarray(x) < at[0], below, np.interp(x, at, values))[()]
+
+
+@cache
+def _table() -> tuple[Array, Array, Array]:
+    """Class 5 copper by area: areas, resistance × area, ampacity."""
+    rows = [row("wires", key) for key in keys("wires") if key.startswith("class5")]
+    area = np.array([r.quantities["area"].si for r in rows])
+    per_length = np.array([r.quantities["resistance_per_length"].si for r in rows])
+    return area, per_length * area, np.array([r.quantities["ampacity"].si for r in rows])
+
+
+@cache
+def _fuses(kind: str) -> tuple[Array, Array, float]:
+    """Fuses of a class: ratings, drop at rated current cold (rating × resistance), interrupt rating."""
+    rows = [r for r in (row("fuses", key) for key in keys("fuses")) if r.words["class"] == kind]
+    rating = np.array([r.quantities["rating"].si for r in rows])
+    cold = np.array([r.quantities["resistance"].si for r in rows])
+    return rating, rating * cold, float(rows[0].quantities["interrupt_rating"].si)

@@ -1,0 +1,271 @@
+"""The supply as a network: a tree of wire pairs with regulators in it, solved for every node by Newton's method.
+
+Each branch runs from its parent's end (or the bus) to its own end with a resistance in the supply and in the return
+conductor. Loads at an end draw constant current, constant power or as a resistor does. A regulator at an end draws the
+power it passes on. One Newton step linearises every load and regulator, folds the tree from its tips to the source into
+Norton equivalents and unfolds it again: exact elimination in one pass each way, for all machines and cases at once.
+
+From the unloaded state the iterates come down monotonically and quadratically to the upper (stable) solution wherever
+one exists: the branch equations v² - E v + R P = 0 are convex (Newton, Raphson, Baluev). Where constant power asks for
+more than the line can carry no solution exists, the iterates find none, and `solved` says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryfit.ground.quantity import Array, Num
+
+STEPS = 9
+STEPS_SHARED = 14
+TOLERANCE = 1e-7
+
+
+@dataclass(frozen=True)
+class Network:
+    """Structure and resistances. B branches in the order of the file.
+
+    parent: index of the branch whose end it starts from, -1 for the bus.  returns_to: index of the branch at whose end
+    its return joins, -1 for the bus; equal to `parent` unless a return wire is shared (and none is its own).
+    supply, back: resistances of the two conductors (..., B), ohm.
+    regulated: whether a regulator sits at the end; linear: whether it passes its current straight on.
+    output, dropout (V), efficiency, quiescent (A): (..., B), read where `regulated`.
+    step_up: whether the output may lie above the input, so that dropout does not limit it.
+    """
+
+    parent: tuple[int, ...]
+    returns_to: tuple[int, ...]
+    supply: Array
+    back: Array
+    regulated: tuple[bool, ...]
+    linear: tuple[bool, ...]
+    step_up: tuple[bool, ...]
+    output: Array
+    dropout: Array
+    efficiency: Array
+    quiescent: Array
+
+
+@dataclass(frozen=True)
+class Solution:
+    """What the meter would read. X cases trail; NaN where no solution exists.
+
+    current: drawn into each branch (..., B, X), A.  arriving: between the two wires at the end, before a regulator
+    (..., B, X), V.  delivered: after it.  ground: of each end over the source's negative pole (..., B, X), V.
+    regulator_current: out of each regulator (..., B, X), 0 where there is none.
+    bus (..., X), V.  source_current (..., X), A.  solved (..., X).
+    """
+
+    current: Array
+    arriving: Array
+    delivered: Array
+    ground: Array
+    regulator_current: Array
+    bus: Array
+    source_current: Array
+    solved: NDArray[np.bool_]
+
+
+def order(parent: tuple[int, ...]) -> tuple[int, ...]:
+    """Branches sorted so that every one comes after the one it starts from. A loop's members are left out."""
+    placed: list[int] = []
+    waiting = list(range(len(parent)))
+    while waiting:
+        ready = [b for b in waiting if parent[b] < 0 or parent[b] in placed]
+        if not ready:
+            break
+        placed += ready
+        waiting = [b for b in waiting if b not in ready]
+    return tuple(placed)
+
+
+def solve(
+    net: Network, emf: Num, resistance: Num, current: Array, power: Array, conductance: Array | None = None
+) -> Solution:
+    """Solve the network. emf, resistance of the source (..., X); constant current (A) and power (W) loads at every
+    branch's end (..., B, X); conductance of resistive loads (..., B)."""
+    run = _Run(net, emf, resistance, current, power, conductance)
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        shared = any(r != p for r, p in zip(net.returns_to, net.parent, strict=True))
+        for _ in range(STEPS_SHARED if shared else STEPS):
+            run.step(shared)
+        return run.result(shared)
+
+
+class _Run:
+    """State of one solve: lists over branches of arrays (..., X)."""
+
+    def __init__(
+        self, net: Network, emf: Num, resistance: Num, current: Array, power: Array, conductance: Array | None
+    ) -> None:
+        count = len(net.parent)
+        self.net, self.order = net, order(net.parent)
+        self.emf, self.rs = np.asarray(emf, dtype=float), np.asarray(resistance, dtype=float)
+        shape = np.broadcast_shapes(self.emf.shape, self.rs.shape, current.shape[:-2] + current.shape[-1:])
+
+        def per_branch(values: Array) -> list[Array]:
+            return [values[..., b, None] for b in range(count)]
+
+        self.supply, self.back = per_branch(net.supply), per_branch(net.back)
+        # A branch that shares another's return has no return conductor of its own.
+        self.loop = [s + r for s, r in zip(self.supply, self.back, strict=True)]
+        self.output, self.dropout = per_branch(net.output), per_branch(net.dropout)
+        self.eta, self.quiescent = per_branch(net.efficiency), per_branch(net.quiescent)
+        self.ic = [current[..., b, :] for b in range(count)]
+        self.p = [power[..., b, :] for b in range(count)]
+        self.has_p = [bool(np.any(p != 0)) for p in self.p]
+        self.g = None if conductance is None else per_branch(conductance)
+        self.arriving: list[Array] = [self.emf] * count
+        self.delivered: list[Array] = [self.emf] * count
+        for b in self.order:
+            up = self.delivered[net.parent[b]] if net.parent[b] >= 0 else self.emf
+            self.arriving[b] = up
+            self.delivered[b] = self._passed_on(b, up) if net.regulated[b] else up
+        zero = np.zeros(())
+        self.shift: list[Array] = [zero] * count
+        self.grounds: list[Array] = [zero] * count
+        self.currents: list[Array] = [zero] * count
+        self.out: list[Array] = [zero] * count
+        self.bus: Array = self.emf
+        self.total: Array = zero
+        self.change: Array = np.zeros(shape)
+
+    def _passed_on(self, b: int, v: Array) -> Array:
+        """Output of the regulator at the end of branch b for an input v."""
+        if self.net.step_up[b]:
+            return np.broadcast_to(self.output[b], np.broadcast_shapes(self.output[b].shape, v.shape))
+        return np.minimum(self.output[b], v - self.dropout[b])
+
+    def step(self, shared: bool) -> None:
+        """One Newton step: fold the linearised tree to the source, then unfold the voltages."""
+        net, count = self.net, len(self.net.parent)
+        fixed: list[Array] = [np.zeros(())] * (count + 1)
+        slope: list[Array] = [np.zeros(())] * (count + 1)
+        heads: list[tuple[Array, Array]] = [(np.zeros(()), np.zeros(()))] * count
+        for b in reversed(self.order):
+            a, g = fixed[b] + self.ic[b], slope[b]
+            if self.g is not None:
+                g = g + self.g[b]
+            if self.has_p[b]:
+                u = self.delivered[b]
+                drawn = self.p[b] / u
+                a, g = a + 2 * drawn, g - drawn / u
+            if net.regulated[b]:
+                a, g = self._reflect(b, a, g)
+            r = 1.0 + self.loop[b] * g
+            a, g = (a - g * self.shift[b]) / r, g / r
+            heads[b] = (a, g)
+            above = net.parent[b] if net.parent[b] >= 0 else count
+            fixed[above], slope[above] = fixed[above] + a, slope[above] + g
+        self.bus = (self.emf - self.rs * fixed[count]) / (1.0 + self.rs * slope[count])
+        self.total = fixed[count] + slope[count] * self.bus
+        change: Array = np.zeros(())
+        for b in self.order:
+            up = self.delivered[net.parent[b]] if net.parent[b] >= 0 else self.bus
+            self.currents[b] = heads[b][0] + heads[b][1] * up
+            v = up - self.loop[b] * self.currents[b] - self.shift[b]
+            change = np.maximum(change, np.abs(v - self.arriving[b]))
+            self.arriving[b] = v
+            self.delivered[b] = self._passed_on(b, v) if net.regulated[b] else v
+        self.change = change
+        if shared:
+            self._lift_grounds()
+
+    def _reflect(self, b: int, a: Array, g: Array) -> tuple[Array, Array]:
+        """Norton form at a regulator's input of the load a + g u at its output."""
+        v, u = self.arriving[b], self.delivered[b]
+        follows = 0.0 if self.net.step_up[b] else (v - self.dropout[b] < self.output[b]) * 1.0
+        out = a + g * u
+        self.out[b] = out
+        if self.net.linear[b]:
+            drawn, steep = out, follows * g
+        else:
+            drawn = u * out / (self.eta[b] * v)
+            steep = (follows * (a + 2 * g * u) - drawn * self.eta[b]) / (self.eta[b] * v)
+        return drawn + self.quiescent[b] - steep * v, steep
+
+    def _lift_grounds(self) -> None:
+        """Ground of every end from the currents in the return conductors, and what it takes from each loop."""
+        net, count = self.net, len(self.net.parent)
+        # Into each end's ground comes what its supply wire brought less what its children's supply wires took away;
+        # a regulator's ground pin makes up the difference of its two currents, so the sum is the same.
+        surplus = list(self.currents)
+        back_order = order(net.returns_to)
+        for b in range(count):
+            if net.parent[b] >= 0:
+                surplus[net.parent[b]] = surplus[net.parent[b]] - self.currents[b]
+        # ... but a child that returns to its parent's end brings its current back there.
+        flow = list(surplus)
+        for b in reversed(back_order):
+            if net.returns_to[b] >= 0:
+                flow[net.returns_to[b]] = flow[net.returns_to[b]] + flow[b]
+        for b in back_order:
+            base = self.grounds[net.returns_to[b]] if net.returns_to[b] >= 0 else np.zeros(())
+            self.grounds[b] = base + self.back[b] * flow[b]
+        for b in range(count):
+            start = self.grounds[net.parent[b]] if net.parent[b] >= 0 else np.zeros(())
+            self.shift[b] = self.grounds[b] - start - self.back[b] * self.currents[b]
+
+    def result(self, shared: bool) -> Solution:
+        """Lay the branches side by side; NaN where the steps did not settle on a working state."""
+        if not shared:
+            self._lift_grounds()
+        good = (self.change <= TOLERANCE) & (self.bus > 0)
+        for v in self.delivered:
+            good = good & (v > 0)
+        keep = np.where(good, 1.0, np.nan)
+        wide = keep[..., None, :]
+
+        def lay(values: list[Array]) -> Array:
+            return np.stack(np.broadcast_arrays(*values, keep)[:-1], axis=-2) * wide
+
+        return Solution(
+            lay(self.currents), lay(self.arriving), lay(self.delivered), lay(self.grounds), lay(self.out),
+            self.bus * keep, self.total * keep, good,
+        )  # fmt: skip
+
+
+def loading(net: Network, emf: Num, resistance: Num, current: Array, power: Array) -> tuple[Array, Array]:
+    """How near constant power brings the network to collapse: (index, total power) (..., X) each.
+
+    index = max over the ends j of 4 Σ_k R_jk P_k / E_j², R_jk the resistance that the paths to j and k have in
+    common and E_j the voltage left at j by the constant currents. A solution exists wherever it is at most 1, and for
+    one path that is the exact limit P = E² / 4R (Bolognani and Zampieri 2016, from memory). Regulators count with
+    their output power over their efficiency, and what hangs behind them with its own power only.
+    """
+    count = len(net.parent)
+    placed = order(net.parent)
+    amps = [current[..., b, :] for b in range(count)]
+    watts = [power[..., b, :] for b in range(count)]
+    inner = [False] * count
+    for b in placed:
+        inner[b] = net.parent[b] >= 0 and (inner[net.parent[b]] or net.regulated[net.parent[b]])
+    for b in reversed(placed):
+        if net.regulated[b]:
+            volts = net.output[..., b, None]
+            through = amps[b] + watts[b] / volts
+            if net.linear[b]:
+                amps[b], watts[b] = through, np.zeros(())
+            else:
+                amps[b], watts[b] = np.zeros(()), through * volts / net.efficiency[..., b, None]
+            amps[b] = amps[b] + net.quiescent[..., b, None]
+        up = net.parent[b]
+        if up >= 0:
+            amps[up], watts[up] = amps[up] + amps[b], watts[up] + watts[b]
+    rs = np.asarray(resistance, dtype=float)
+    total: Array = sum((watts[b] for b in placed if net.parent[b] < 0), start=np.zeros(()))
+    drawn: Array = sum((amps[b] for b in placed if net.parent[b] < 0), start=np.zeros(()))
+    weight, drop = {-1: rs * total}, {-1: rs * drawn}
+    worst: Array = np.zeros(())
+    for b in placed:
+        if inner[b]:
+            continue
+        loop = (net.supply[..., b] + net.back[..., b])[..., None]
+        weight[b] = weight[net.parent[b]] + loop * watts[b]
+        drop[b] = drop[net.parent[b]] + loop * amps[b]
+        left = np.maximum(np.asarray(emf) - drop[b], 1e-6)
+        worst = np.maximum(worst, 4 * weight[b] / left**2)
+    return worst, np.broadcast_to(total, worst.shape)
