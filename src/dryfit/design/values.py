@@ -112,7 +112,7 @@ def _below(node: Any, shape: Shape, step: str | int, above: str, path: str) -> t
     found = one.field(step)
     if found is None or (isinstance(node, Mapping) and step not in node):
         record = one.record
-        names = list(record.model_fields) if record is not None else list(node or ())
+        names = list(record.model_fields) if record is not None else list(node) if isinstance(node, Mapping) else []
         raise UnknownNameError("key of the design", path, [f"{above}.{n}" if above else n for n in names])
     child = node.get(step) if isinstance(node, Mapping) else getattr(node, step, None)
     return child, found

@@ -149,6 +149,7 @@ _FAULTS = (
         r"^[0-9.]+\s*[a-zA-Z%]*\s*(-|to)\s*[0-9]",
         "one number stands here, not a range; write the middle and ± half of it",
     ),
+    (r"±|\+/-|\+-", "behind ± stands one number, with % or a unit"),
     (rf"^{_NUMBER}\s*{_UNIT}\s+\S", "only a number and its unit stand here; put remarks behind a #"),
     (r"^(?i:[+-]?\.?(nan|inf|infinity))\b", "not a finite number"),
 )
