@@ -3,13 +3,31 @@
 from __future__ import annotations
 
 from dryfit.design import fields as f
+from dryfit.design.sections.arms import Arms
+from dryfit.design.sections.base import Base
+from dryfit.design.sections.body import Body
 from dryfit.design.sections.brief import Brief
+from dryfit.design.sections.control import Control
+from dryfit.design.sections.light import Light
+from dryfit.design.sections.power import Power
+from dryfit.design.sections.safety import Safety
 from dryfit.design.sections.workshop import Workshop
 
 
 class Design(f.Record):
-    """A whole design as written. Every section may be left out; what is missing takes a listed default."""
+    """A whole design as written. Every section may be left out; what is missing takes a listed default.
+
+    reserves: by the id of a check, the margin asked for in place of the usual one.
+    """
 
     name: f.Text | None = None
     brief: Brief = Brief()
     workshop: Workshop = Workshop()
+    base: Base = Base()
+    body: Body = Body()
+    power: Power | None = None
+    control: Control | None = None
+    light: Light | None = None
+    arms: Arms | None = None
+    safety: Safety | None = None
+    reserves: dict[str, f.Share] = {}
