@@ -24,8 +24,8 @@ WITH_UNITS = [(d, u) for d in DIMENSIONS for u in d.units]
 
 # our spelling -> the registry's
 PINT = {
-    "N*m": "newton*meter", "mN*m": "millinewton*meter", "N*cm": "newton*centimeter",
-    "kg*cm": "kilogram_force*centimeter", "kgf*cm": "kilogram_force*centimeter", "kgf": "kilogram_force", "in": "inch", "um": "micrometer",
+    "N*m": "newton*meter", "mN*m": "millinewton*meter", "N*cm": "newton*centimeter", "in": "inch", "um": "micrometer",
+    "kg*cm": "kilogram_force*centimeter", "kgf*cm": "kilogram_force*centimeter", "kgf": "kilogram_force",
     "rpm": "revolution/minute", "deg": "degree", "deg/s": "degree/second", "days": "day", "us": "microsecond",
     "kg/m3": "kilogram/meter**3", "g/cm3": "gram/centimeter**3", "kg*m2": "kilogram*meter**2",
     "g*cm2": "gram*centimeter**2", "mm2": "millimeter**2", "mm3/s": "millimeter**3/second", "m/s2": "meter/second**2",
