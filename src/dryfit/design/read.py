@@ -195,7 +195,10 @@ def _distance(errors: Sequence[_Error], place: str) -> tuple[int, ...]:
     def count(*kinds: str) -> int:
         return sum(e.kind in kinds for e in errors)
 
-    wrong_sort = sum(e.path == place and (e.kind.endswith("_type") or not isinstance(e.node, str)) for e in errors)
+    wrong_sort = sum(
+        e.path == place and (e.kind.endswith("_type") or (e.kind == "design" and not isinstance(e.node, str)))
+        for e in errors
+    )
     return wrong_sort, count("literal_error"), count("extra_forbidden"), count("missing"), len(errors)
 
 

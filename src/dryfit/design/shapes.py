@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import types
 import typing
 from collections.abc import Callable, Mapping
@@ -110,7 +111,8 @@ class Shape:
     def labelled(self, label: str) -> Shape | None:
         """The alternative that pydantic names `label` in the place of an error."""
         for one in self.alternatives:
-            if one.record is not None and (label == one.record.__name__ or label in one.tags):
+            # a record with a validator of its own is named "function-after[check(), Record]"
+            if one.record is not None and (label in one.tags or re.search(rf"\b{one.record.__name__}\]*$", label)):
                 return one
             if one.reader is not None and label.startswith("function-plain") and f"[{one.reader!r}" in label:
                 return one

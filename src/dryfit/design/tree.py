@@ -297,6 +297,6 @@ def _syntax(wrong: MarkedYAMLError) -> tuple[int, str]:
             message = words
             break
     mark = wrong.problem_mark or wrong.context_mark
-    if "opened here" in message and wrong.context_mark is not None:
+    if ("opened here" in message or "without a colon" in message) and wrong.context_mark is not None:
         mark = wrong.context_mark
     return (mark.line + 1 if mark is not None else 0), message

@@ -113,7 +113,8 @@ def _below(node: Any, shape: Shape, step: str | int, above: str, path: str) -> t
     if found is None or (isinstance(node, Mapping) and step not in node):
         record = one.record
         names = list(record.model_fields) if record is not None else list(node) if isinstance(node, Mapping) else []
-        raise UnknownNameError("key of the design", path, [f"{above}.{n}" if above else n for n in names])
+        lead, rest = (f"{above}." if above else ""), path[len(f"{above}.{step}".lstrip(".")) :]
+        raise UnknownNameError("key of the design", path, [f"{lead}{n}{rest}" for n in names])
     child = node.get(step) if isinstance(node, Mapping) else getattr(node, step, None)
     return child, found
 
@@ -144,15 +145,15 @@ def _blank(shape: Shape, path: str, above: str) -> Record:
 def _new_value(old: Any, shape: Shape, value: Value, path: str) -> Any:
     readers = [one.reader for one in shape.alternatives if one.reader is not None]
     dimension = next((one.dimension for one in shape.alternatives if one.dimension is not None), None)
-    if isinstance(value, str):
+    if isinstance(value, str) and readers:
+        line = old.origin.line if isinstance(old, Quantity) else 0
         try:
-            line = old.origin.line if isinstance(old, Quantity) else 0
-            return readers[0](Typed(value, line, 0, path)) if readers else value
+            return readers[0](Typed(value, line, 0, path))
         except PydanticCustomError as wrong:
             context: Any = wrong.context
-            fault = Fault("", 0, path, context["problem"], value, context.get("accepted", ""))
+            fault = Fault("", line, path, context["problem"], value, context.get("accepted", ""))
             raise DesignError([fault]) from None
-    if dimension is None:
+    if dimension is None or isinstance(value, str):
         raise UnknownNameError("number", path, ())
     if isinstance(value, Quantity):
         return value
