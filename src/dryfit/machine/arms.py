@@ -3,8 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
-from dryfit.ground.quantity import Array
+import numpy as np
+
+from dryfit.catalogue.rows import Row
+from dryfit.design.fields import Word
+from dryfit.design.sections.arms import Arms as ArmsRecord
+from dryfit.design.sections.arms import ArmsLimits, Group, Joint, Posture
+from dryfit.ground import units
+from dryfit.ground.axes import stack
+from dryfit.ground.errors import nearest
+from dryfit.ground.frames import rotation, turned
+from dryfit.ground.quantity import Array, Num
+from dryfit.ground.sources import Source, practice
+from dryfit.machine.ledger import Default, Ledger, whole
+
+AS_BUILT = "as built"
+AXES = {"yaw": (0.0, 0.0, 1.0), "pitch": (0.0, -1.0, 0.0), "roll": (1.0, 0.0, 0.0)}
+"""Axes in the arm's own frame (x outward, y to its left, z up), so that a positive pitch lifts."""
 
 
 @dataclass(frozen=True)
@@ -15,6 +32,15 @@ class Arms:
     link_mass: (..., A, J), kg.  link_centre: (..., P, A, J, 3), m, machine frame.  link_inertia: about the own centre,
     machine axes (..., P, A, J, 3, 3).  joint_origin, joint_axis: (..., P, A, J, 3).  tip: (..., P, A, 3).
     reach: largest distance from the first joint to the tip, (..., A), m.
+
+    Arms with fewer than J joints are filled up with joints that carry nothing. names: one for each arm, "petal 1";
+    groups: the group of each arm, (A,).  joints: all different joint names, by group ("petal.shoulder").
+    real: whether a joint exists, (A, J).  joint_path: key of each joint in the design file, A × J.
+    angle, (..., P, A, J), lowest, highest (..., A, J): rad, ±inf where no limit is given.
+    spring: torque of a spring that helps to lift, (..., A, J), N*m.
+    stall_torque N*m, speed rad/s (cap applied), full_speed rad/s, voltage V, stall_current, idle_current,
+    running_current A, deadband, lash rad, thermal_resistance K/W: of the servo of each joint, (..., A, J).
+    time_share: of the show in each posture (..., P).  boot: posture told first, None where none is given.
     """
 
     names: tuple[str, ...]
@@ -27,3 +53,427 @@ class Arms:
     joint_axis: Array
     tip: Array
     reach: Array
+    groups: tuple[int, ...]
+    group_names: tuple[str, ...]
+    joint_path: tuple[tuple[str, ...], ...]
+    real: Array
+    angle: Array
+    lowest: Array
+    highest: Array
+    spring: Array
+    stall_torque: Array
+    speed: Array
+    full_speed: Array
+    voltage: Array
+    stall_current: Array
+    idle_current: Array
+    running_current: Array
+    deadband: Array
+    lash: Array
+    thermal_resistance: Array
+    time_share: Array
+    boot: str | None
+    gapped: bool
+    lim_hold_share: Num
+    lim_lift_share: Num
+    lim_tip_gap: Num
+    lim_servo_temperature: Num
+
+
+_SERVO: dict[str, tuple[units.Dimension, str, float, str]] = {
+    "stall_torque": (units.TORQUE, "10 kg*cm", 0.3, "a standard servo of the 10 kg·cm class"),
+    "speed": (units.TURN_RATE, "60 rpm", 0.3, "a standard servo, 0.17 s for 60 deg"),
+    "voltage": (units.VOLTAGE, "6 V", 0.1, "a standard servo"),
+    "stall_current": (units.CURRENT, "2 A", 0.4, "a standard servo"),
+    "idle_current": (units.CURRENT, "8 mA", 0.5, "a standard servo"),
+    "running_current": (units.CURRENT, "0.4 A", 0.5, "a standard servo without load"),
+    "deadband": (units.ANGLE, "0.5 deg", 0.4, "a standard servo"),
+    "lash": (units.ANGLE, "0.8 deg", 0.5, "metal gears of a standard servo"),
+    "thermal_resistance": (units.THERMAL_RESISTANCE, "13 K/W", 0.4, "case of a standard servo in still air"),
+}
+_IDLE: dict[str, float] = {
+    "mass": 0.0, "centre": 0.0, "length": 0.0, "spring": 0.0, "stall_torque": np.inf, "speed": 0.0, "full_speed": 0.0,
+    "voltage": 0.0, "stall_current": 0.0, "idle_current": 0.0, "running_current": 0.0, "deadband": 0.0, "lash": 0.0,
+    "thermal_resistance": 0.0, "lowest": -np.inf, "highest": np.inf, "inertia_along": 0.0, "inertia_across": 0.0,
+    "offset_x": 0.0, "offset_y": 0.0, "offset_z": 0.0, "axis_x": 0.0, "axis_y": 0.0, "axis_z": 1.0,
+    "inertia_y": 0.0, "inertia_z": 0.0,
+}  # fmt: skip
+"""A joint that is only there to fill up the array."""
+
+
+def resolve_arms(r: ArmsRecord | None, ledger: Ledger) -> Arms:
+    """Lay every arm out in every posture. Without arms the arrays have A = 0, J = 1 and one posture, "as built"."""
+    r = r or ArmsRecord()
+    groups = [(i, g) for i, g in enumerate(r.groups) if _usable(g, f"arms.groups[{i}]", ledger)]
+    counts = [_count(g, f"arms.groups[{i}]", ledger) for i, g in groups]
+    limits = _limits(r.limits, ledger)
+    if sum(counts) == 0:
+        if r.postures:
+            ledger.fault("arms.postures", "there are postures, but no arms to take them")
+        return _none(limits)
+    J = max(len(g.joints) for _, g in groups)
+    chains = [_chain(g, f"arms.groups[{i}]", J, ledger) for i, g in groups]
+    member = tuple(n for n, count in enumerate(counts) for _ in range(count))
+    paths = tuple(
+        tuple(f"arms.groups[{groups[n][0]}].joints[{min(j, len(groups[n][1].joints) - 1)}]" for j in range(J))
+        for n in member
+    )
+    numbers: dict[str, Any] = {key: _by_arm(key, chains, member) for key in _IDLE}
+    real = np.array([[j < len(groups[n][1].joints) for j in range(J)] for n in member])
+    where = _mounts([(f"arms.groups[{i}]", g) for i, g in groups], counts, ledger)
+    postures, angle, share = _postures(r, groups, member, J, ledger)
+    _inside(postures, angle, numbers, real, paths, [g for _, g in groups], member, ledger)
+    laid = _lay_out(numbers, *where, angle)
+    _boot(r, postures, ledger)
+    names = [str(g.name) for _, g in groups]
+    return Arms(
+        names=tuple(f"{names[n]} {member[: a + 1].count(n)}" for a, n in enumerate(member)),
+        joints=tuple(f"{g.name}.{j.name}" for _, g in groups for j in g.joints),
+        postures=postures,
+        link_mass=numbers["mass"],
+        groups=member,
+        group_names=tuple(names),
+        joint_path=paths,
+        real=real.astype(float),
+        angle=angle,
+        time_share=share,
+        boot=str(r.boot) if r.boot is not None else None,
+        **laid,
+        **{
+            key: numbers[key]
+            for key in (
+                "lowest", "highest", "spring", "stall_torque", "speed", "full_speed", "voltage", "stall_current",
+                "idle_current", "running_current", "deadband", "lash", "thermal_resistance",
+            )
+        },
+        **limits,
+    )  # fmt: skip
+
+
+def _usable(g: Group, path: str, ledger: Ledger) -> bool:
+    ledger.origins[f"{path}.name"] = g.name.origin
+    if g.joints:
+        names = [str(j.name) for j in g.joints]
+        for j, name in enumerate(names):
+            ledger.origins[f"{path}.joints[{j}].name"] = g.joints[j].name.origin
+            if name in names[:j]:
+                ledger.fault(f"{path}.joints[{j}].name", "two joints of one arm have the same name", read=name)
+        return True
+    ledger.fault(path, "an arm needs at least one joint", read=str(g.name), accepted="joints: with a name each")
+    return False
+
+
+def _count(g: Group, path: str, ledger: Ledger) -> int:
+    return whole(ledger.take(f"{path}.count", units.COUNT, g.count, None, Default("1", 0.0, "a single arm")))
+
+
+def _chain(g: Group, path: str, J: int, ledger: Ledger) -> list[dict[str, Num]]:
+    """Numbers of every joint of one arm of a group, filled up to J joints; the payload joins the last link."""
+    chain = [
+        _joint(j, f"{path}.joints[{n}]", ledger, None if n == 0 else g.joints[n - 1]) for n, j in enumerate(g.joints)
+    ]
+    chain[-1] = _carrying(chain[-1], g, path, ledger)
+    return chain + [dict(_IDLE) for _ in range(J - len(chain))]
+
+
+def _joint(r: Joint, path: str, ledger: Ledger, before: Joint | None) -> dict[str, Num]:
+    def take(key: str, dimension: units.Dimension, typed: Any, text: str, spread: float, reason: str) -> Num:
+        return ledger.take(f"{path}.{key}", dimension, typed, None, Default(text, spread, reason))
+
+    length = take("link.length", units.LENGTH, r.link.length, "200 mm", 0.3, "no length given")
+    mass = take("link.mass", units.MASS, r.link.mass, "0.2 kg", 0.5, "no mass given; weigh it")
+    if r.link.centre is None:
+        ledger.choose(f"{path}.link.centre", None, "half-way", "an even link")
+        centre: Num = length / 2
+    else:
+        centre = ledger.take(f"{path}.link.centre", units.LENGTH, r.link.centre)
+    across: Num = mass * length**2 / 12
+    along: Num = 0.0 * mass
+    if r.counterweight is not None:
+        c = r.counterweight
+        weight = take("counterweight.mass", units.MASS, c.mass, "0.2 kg", 0.3, "no mass given")
+        distance = take("counterweight.distance", units.LENGTH, c.distance, "100 mm", 0.2, "no distance given")
+        mass, centre, across = _joined(mass, centre, across, weight, -distance, 0.0)
+    x, y, z = _axis(r, path, ledger)
+    numbers: dict[str, Num] = dict(_IDLE)
+    numbers |= {
+        "mass": mass, "centre": centre, "length": length, "inertia_y": across, "inertia_z": across,
+        "inertia_along": along, "axis_x": x, "axis_y": y, "axis_z": z,
+        "spring": take("spring", units.TORQUE, r.spring, "0 N*m", 0.0, "no spring"),
+    }  # fmt: skip
+    for key, value in zip(("offset_x", "offset_y", "offset_z"), r.offset or (), strict=False):
+        numbers[key] = value.si
+        ledger.origins[f"{path}.offset"] = value.origin
+    for key in ("lowest", "highest"):
+        typed = getattr(r, key)
+        if typed is not None:
+            numbers[key] = ledger.take(f"{path}.{key}", units.ANGLE, typed)
+    if not np.all(np.asarray(numbers["lowest"]) <= np.asarray(numbers["highest"])):
+        ledger.fault(f"{path}.lowest", "the lowest angle lies above the highest", accepted="lowest below highest")
+    row = ledger.row(f"{path}.servo.item", "servos", r.servo.item)
+    return numbers | _servo(r, path, row, ledger)
+
+
+def _servo(r: Joint, path: str, row: Row | None, ledger: Ledger) -> dict[str, Num]:
+    numbers: dict[str, Num] = {}
+    for key, (dimension, text, spread, reason) in _SERVO.items():
+        default = Default(text, spread, reason)
+        numbers[key] = ledger.take(f"{path}.servo.{key}", dimension, getattr(r.servo, key), row, default)
+    numbers["full_speed"] = numbers["speed"]
+    if r.speed_cap is not None:
+        cap = ledger.take(f"{path}.speed_cap", units.TURN_RATE, r.speed_cap)
+        numbers["speed"] = np.minimum(cap, numbers["full_speed"])
+    return numbers
+
+
+def _axis(r: Joint, path: str, ledger: Ledger) -> tuple[Num, Num, Num]:
+    if r.axis is None or isinstance(r.axis, Word):
+        return AXES[ledger.choose(f"{path}.axis", r.axis, "pitch", "most joints lift")]
+    x, y, z = (q.si for q in r.axis)
+    ledger.origins[f"{path}.axis"] = r.axis[0].origin
+    size = np.sqrt(np.asarray(x) ** 2 + np.asarray(y) ** 2 + np.asarray(z) ** 2)
+    if not np.all(size > 0):
+        ledger.fault(f"{path}.axis", "an axis needs a direction", accepted="three numbers that are not all zero")
+        size = np.ones_like(size)
+    return x / size, y / size, z / size
+
+
+def _carrying(link: dict[str, Num], g: Group, path: str, ledger: Ledger) -> dict[str, Num]:
+    """The last link with the payload on its end; the tip moves to the payload's far side."""
+    if g.payload is None:
+        return link
+    p = f"{path}.payload"
+    mass = ledger.take(f"{p}.mass", units.MASS, g.payload.mass, None, Default("0.2 kg", 0.5, "no mass given"))
+    at_end = Default("0 mm", 0.0, "held at the arm's end")
+    centre = link["length"] + ledger.take(f"{p}.centre", units.LENGTH, g.payload.centre, None, at_end)
+    size: list[Num] = [0.0, 0.0, 0.0]
+    if g.payload.size:
+        size = [q.si for q in g.payload.size]
+        ledger.origins[f"{p}.size"] = g.payload.size[0].origin
+    x, y, z = size
+    total, middle, across_y = _joined(
+        link["mass"], link["centre"], link["inertia_y"], mass, centre, mass * (x * x + z * z) / 12
+    )
+    _, _, across_z = _joined(link["mass"], link["centre"], link["inertia_z"], mass, centre, mass * (x * x + y * y) / 12)
+    return link | {
+        "mass": total,
+        "centre": middle,
+        "length": np.maximum(link["length"], centre + x / 2),
+        "inertia_along": link["inertia_along"] + mass * (y * y + z * z) / 12,
+        "inertia_y": across_y,
+        "inertia_z": across_z,
+    }
+
+
+def _joined(m1: Num, x1: Num, i1: Num, m2: Num, x2: Num, i2: Num) -> tuple[Num, Num, Num]:
+    """Two bodies on one line as one: mass, centre, inertia across the line about the common centre."""
+    m = m1 + m2
+    x = (m1 * x1 + m2 * x2) / m
+    return m, x, i1 + i2 + m1 * (x1 - x) ** 2 + m2 * (x2 - x) ** 2
+
+
+def _by_arm(key: str, chains: list[list[dict[str, Num]]], member: tuple[int, ...]) -> Array:
+    """One number of every joint of every arm, (..., A, J)."""
+    by_group = np.stack(np.broadcast_arrays(*(stack([link[key] for link in chain]) for chain in chains)), axis=-2)
+    return np.asarray(by_group[..., list(member), :])
+
+
+def _mounts(groups: list[tuple[str, Group]], counts: list[int], ledger: Ledger) -> tuple[Array, Array]:
+    """First joints' places (..., A, 3) and the directions in which the arms point, (..., A)."""
+    places, headings = [], []
+    for (path, g), count in zip(groups, counts, strict=True):
+
+        def take(key: str, dimension: units.Dimension, text: str, reason: str, g: Group = g, path: str = path) -> Num:
+            return ledger.take(f"{path}.{key}", dimension, getattr(g, key), None, Default(text, 0.3, reason))
+
+        radius = take("mount_radius", units.LENGTH, "100 mm", "no ring given")
+        height = take("mount_height", units.LENGTH, "1 m", "no height given")
+        first = take("first_at", units.ANGLE, "0 deg", "the first arm points forward")
+        for n in range(count):
+            at = first + 2 * np.pi * n / count
+            headings.append(at)
+            places.append(stack([radius * np.cos(at), radius * np.sin(at), height]))
+    return np.stack(np.broadcast_arrays(*places), axis=-2), stack(headings)
+
+
+def _postures(
+    r: ArmsRecord, groups: list[tuple[int, Group]], member: tuple[int, ...], J: int, ledger: Ledger
+) -> tuple[tuple[str, ...], Array, Array]:
+    """Names, angles (..., P, A, J) and time shares (..., P). Joints that a posture does not name stay at zero."""
+    if not r.postures:
+        return (AS_BUILT,), np.zeros((1, len(member), J)), np.ones(1)
+    names = [str(p.name) for p in r.postures]
+    own: list[list[list[Num]]] = []
+    for n, p in enumerate(r.postures):
+        path = f"arms.postures[{n}]"
+        ledger.origins[f"{path}.name"] = p.name.origin
+        if names[n] in names[:n]:
+            ledger.fault(f"{path}.name", "two postures have the same name", read=names[n])
+        angles = _angles(p, path, groups, ledger)
+        own.append([[angles.get((g, j), 0.0) for j in range(J)] for g in member])
+    chosen = [_with_others(n, r.postures, names, own, len(member), ledger) for n in range(len(names))]
+    shape = np.broadcast_shapes(*(np.shape(q) for p in chosen for arm in p for q in arm))
+    flat = [np.broadcast_to(np.asarray(q, dtype=float), shape) for p in chosen for arm in p for q in arm]
+    angle = np.stack(flat, axis=-1).reshape(*shape, len(names), len(member), J)
+    return tuple(names), angle, _time_shares(r.postures, ledger)
+
+
+def _angles(p: Posture, path: str, groups: list[tuple[int, Group]], ledger: Ledger) -> dict[tuple[int, int], Num]:
+    """Angle by group and joint."""
+    angles: dict[tuple[int, int], Num] = {}
+    known = {f"{g.name}.{j.name}": (n, k) for n, (_, g) in enumerate(groups) for k, j in enumerate(g.joints)}
+    for key, typed in p.angles.items():
+        where = f"{path}.angles.{key}"
+        value = ledger.take(where, units.ANGLE, typed)
+        hits = [v for full, v in known.items() if key in (full, full.partition(".")[2])]
+        if not hits:
+            short = [full.partition(".")[2] for full in known]
+            ledger.fault(where, f"no joint named {key!r}{nearest(key, [*short, *known])}", read=key)
+        for hit in hits:
+            angles[hit] = value
+    return angles
+
+
+def _with_others(
+    n: int, postures: tuple[Posture, ...], names: list[str], own: list[list[list[Num]]], A: int, ledger: Ledger
+) -> list[list[Num]]:
+    """Angles of all arms in posture n: its own for the arms meant, those of `others` for the rest."""
+    p = postures[n]
+    if p.arms is None:
+        return own[n]
+    path = f"arms.postures[{n}]"
+    meant = [whole(q.si) for q in p.arms]
+    for number, q in zip(meant, p.arms, strict=True):
+        ledger.origins.setdefault(f"{path}.arms", q.origin)
+        if not 1 <= number <= A:
+            ledger.fault(f"{path}.arms", "no such arm", str(number), f"1 to {A}", q.origin.line)
+    rest = own[0]
+    if p.others is not None:
+        ledger.origins[f"{path}.others"] = p.others.origin
+        if str(p.others) not in names:
+            ledger.fault(f"{path}.others", f"no posture named {str(p.others)!r}{nearest(str(p.others), names)}")
+        else:
+            m = names.index(str(p.others))
+            if postures[m].arms is not None:
+                ledger.fault(f"{path}.others", "the posture of the others must be one of all arms", str(p.others))
+            rest = own[m]
+    else:
+        ledger.choose(f"{path}.others", None, names[0], "the first posture")
+    return [own[n][a] if a + 1 in meant else rest[a] for a in range(A)]
+
+
+def _time_shares(postures: tuple[Posture, ...], ledger: Ledger) -> Array:
+    """Part of the show in each posture; those without one divide what is left."""
+    given = [
+        None if p.time_share is None else ledger.take(f"arms.postures[{n}].time_share", units.SHARE, p.time_share)
+        for n, p in enumerate(postures)
+    ]
+    taken = sum((np.asarray(g, dtype=float) for g in given if g is not None), np.zeros(()))
+    if np.any(taken > 1 + 1e-6):
+        ledger.fault("arms.postures", "the time shares add up to more than the whole show", accepted="100 % together")
+    left = np.maximum(0.0, 1 - taken) / max(1, given.count(None))
+    for n, g in enumerate(given):
+        if g is None:
+            ledger.choose(f"arms.postures[{n}].time_share", None, "", "what the other postures leave, in equal parts")
+    return stack([left if g is None else g for g in given])
+
+
+def _inside(
+    postures: tuple[str, ...], angle: Array, numbers: dict[str, Array], real: Array, paths: tuple[tuple[str, ...], ...],
+    groups: list[Group], member: tuple[int, ...], ledger: Ledger,
+) -> None:  # fmt: skip
+    """Note as a fault every joint that a posture takes outside its limits, once for a group."""
+    low, high = numbers["lowest"][..., None, :, :], numbers["highest"][..., None, :, :]
+    slack = 1e-9
+    outside = ~((angle >= low - slack) & (angle <= high + slack)) & real.astype(bool)
+    found = np.any(outside, axis=tuple(range(outside.ndim - 3)))
+    told: set[tuple[int, int, int]] = set()
+    for p, a, j in np.argwhere(found):
+        if (p, member[a], j) in told:
+            continue
+        told.add((p, member[a], j))
+        name = groups[member[a]].joints[j].name
+        at = f"arms.postures[{p}]"
+        full = f"{at}.angles.{groups[member[a]].name}.{name}"
+        key = full if full in ledger.origins else f"{at}.angles.{name}"
+        o = ledger.origins.get(key)
+        text = f"posture {postures[p]!r} takes joint {name!r} outside the limits written at {paths[a][j]}"
+        ledger.fault(key, text, read=o.text if o else "0 deg")
+
+
+def _lay_out(n: dict[str, Array], mount: Array, heading: Array, angle: Array) -> dict[str, Any]:
+    """Places of links and joints in every posture."""
+    up = np.array([0.0, 0.0, 1.0])
+    turn = rotation(up, heading)[..., None, :, :, :]
+    place = mount[..., None, :, :]
+    own_axis = np.stack([n["axis_x"], n["axis_y"], n["axis_z"]], axis=-1)[..., None, :, :, :]
+    offset = np.stack([n["offset_x"], n["offset_y"], n["offset_z"]], axis=-1)[..., None, :, :, :]
+    origins, axes, centres, inertias = [], [], [], []
+    for j in range(angle.shape[-1]):
+        origin = place + turned(turn, offset[..., j, :])
+        axis = turned(turn, own_axis[..., j, :])
+        turn = turn @ rotation(own_axis[..., j, :], angle[..., j])
+        outward = turn[..., :, 0]
+        own = np.stack([n["inertia_along"], n["inertia_y"], n["inertia_z"]], axis=-1)[..., None, :, j, :]
+        origins.append(origin)
+        axes.append(axis)
+        centres.append(origin + outward * n["centre"][..., None, :, j, None])
+        inertias.append((turn * own[..., None, :]) @ np.swapaxes(turn, -1, -2))
+        place = origin + outward * n["length"][..., None, :, j, None]
+    joint_origin = _along_joints(origins, 1)
+    first = joint_origin[..., 0, :]
+    return {
+        "joint_origin": joint_origin,
+        "joint_axis": _along_joints(axes, 1),
+        "link_centre": _along_joints(centres, 1),
+        "link_inertia": _along_joints(inertias, 2),
+        "tip": place,
+        "reach": np.max(np.linalg.norm(place - first, axis=-1), axis=-2),
+    }
+
+
+def _along_joints(pieces: list[Array], trailing: int) -> Array:
+    """Lay (..., P, A, 3) or (..., P, A, 3, 3) of all joints side by side before their trailing axes."""
+    return np.stack(np.broadcast_arrays(*pieces), axis=-1 - trailing)
+
+
+def _boot(r: ArmsRecord, postures: tuple[str, ...], ledger: Ledger) -> None:
+    if r.boot is None:
+        return
+    ledger.origins["arms.boot"] = r.boot.origin
+    if str(r.boot) not in postures:
+        ledger.fault("arms.boot", f"no posture named {str(r.boot)!r}{nearest(str(r.boot), postures)}", read=str(r.boot))
+
+
+def _limits(r: ArmsLimits, ledger: Ledger) -> dict[str, Any]:
+    def limit(key: str, dimension: units.Dimension, text: str, source: Source) -> Num:
+        default = Default(text, 0.0, source.title, source)
+        return ledger.take(f"arms.limits.{key}", dimension, getattr(r, key), None, default)
+
+    return {
+        "gapped": r.tip_gap is not None,
+        "lim_hold_share": limit(
+            "hold_share", units.SHARE, "50 %", practice("hold with no more than 30 to 50 % of the stall torque")
+        ),
+        "lim_lift_share": limit(
+            "lift_share", units.SHARE, "60 %", practice("lift with no more than 60 % of the stall torque")
+        ),
+        "lim_tip_gap": limit("tip_gap", units.LENGTH, "5 mm", practice("tips that miss by less look closed")),
+        "lim_servo_temperature": limit(
+            "servo_temperature", units.TEMPERATURE, "70 degC", practice("servo windings and gears last below 70 °C")
+        ),
+    }
+
+
+def _none(limits: dict[str, Any]) -> Arms:
+    """A machine without arms: nothing in it, but every trailing shape is there."""
+    flat = np.zeros((0, 1))
+    vectors = np.zeros((1, 0, 1, 3))
+    return Arms(
+        names=(), joints=(), postures=(AS_BUILT,), link_mass=flat, link_centre=vectors,
+        link_inertia=np.zeros((1, 0, 1, 3, 3)), joint_origin=vectors, joint_axis=vectors, tip=np.zeros((1, 0, 3)),
+        reach=np.zeros(0), groups=(), group_names=(), joint_path=(), real=flat, angle=np.zeros((1, 0, 1)), lowest=flat,
+        highest=flat, spring=flat, stall_torque=flat, speed=flat, full_speed=flat, voltage=flat, stall_current=flat,
+        idle_current=flat, running_current=flat, deadband=flat, lash=flat, thermal_resistance=flat,
+        time_share=np.ones(1), boot=None, **limits,
+    )  # fmt: skip

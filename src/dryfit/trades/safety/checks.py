@@ -1,0 +1,392 @@
+"""Safety: what published guidance says to what was declared. It informs; it permits nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from dryfit.ground.axes import column
+from dryfit.ground.findings import Finding, Late, Term, by_rule, calculated, finding
+from dryfit.ground.quantity import Num, Origin
+from dryfit.ground.sources import Source, derived, memory, practice
+from dryfit.machine.brief import Brief
+from dryfit.machine.safety import VDI_2854, Safety
+from dryfit.trades.safety import formulas
+
+CAUTION = (
+    "This informs and permits nothing: local codes decide, and whoever is licensed to judge machines among the public."
+)
+ISO_13854 = Source("ISO 13854", "Table 1, minimum gaps, as listed by an accident insurer")
+TS_15066 = memory("ISO/TS 15066", "Annex A: contact as two masses on a spring, limits by region")
+YES_OR_NO = (0.0, practice("a yes or no"))
+NO_RESERVE = (0.0, practice("the limit itself holds the margin"))
+
+
+@dataclass(frozen=True)
+class SafetyResult:
+    """kinetic_energy: of the machine at its show speed (...,), J."""
+
+    kinetic_energy: Term
+    findings: tuple[Finding, ...]
+
+
+def assess_safety(
+    origins: Mapping[str, Origin],
+    safety: Safety,
+    brief: Brief,
+    *,
+    mass: Term,
+    stopping_distance: Term,
+    tip_speed: Term | None = None,
+) -> SafetyResult:
+    """All checks of the section. tip_speed: fastest arm tip (...,), m/s; None or 0 where the machine has no arms."""
+    if tip_speed is not None and not np.any(np.asarray(tip_speed.value) != 0):
+        tip_speed = None
+    speed = Term("v", "show speed", brief.speed, "m/s", origins["brief.speed"])
+    energy = calculated(
+        "E", "energy of the moving machine", formulas.kinetic_energy(np.asarray(mass.value), brief.speed), "J",
+        "E = m v²/2", (mass, speed), derived("mechanics"),
+    )  # fmt: skip
+    findings = (
+        _speed(origins, safety, brief, speed),
+        _contact(origins, safety, brief, mass, speed, energy),
+        _distance(origins, brief, stopping_distance),
+        _link(origins, safety),
+        _stop(origins, safety, tip_speed is not None),
+        *_gaps(origins, safety),
+        *_arm_tips(origins, safety, tip_speed),
+        _care(origins, safety),
+        *_signals(origins, safety),
+        *_feet(origins, safety),
+    )
+    return SafetyResult(energy, findings)
+
+
+def _limit(origins: Mapping[str, Origin], key: str, symbol: str, name: str, value: Num, unit: str) -> Term:
+    return Term(symbol, name, value, unit, origins[f"safety.limits.{key}"])
+
+
+def _source(origins: Mapping[str, Origin], key: str) -> Source:
+    return origins[f"safety.limits.{key}"].source or practice("as given in the design file")
+
+
+def _speed(origins: Mapping[str, Origin], safety: Safety, brief: Brief, speed: Term) -> Finding:
+    near = ~(np.asarray(brief.public_distance) >= 0.5)
+    return finding(
+        demand=brief.speed,
+        capacity=np.where(near, np.minimum(safety.lim_close_speed, safety.lim_speed), safety.lim_speed),
+        reserve=NO_RESERVE,
+        check="speed-among-the-public",
+        trade="safety",
+        topic="speed among the public",
+        title="The show speed is one that visitors can step away from",
+        unit="m/s",
+        demand_name="show speed",
+        capacity_name="speed by guidance",
+        late=Late.SHOW,
+        formula="v ≤ v_lim, or v_near where less than 0.5 m is left",
+        terms=(
+            speed,
+            Term("d", "distance to the public", brief.public_distance, "m", origins["brief.public_distance"]),
+            _limit(origins, "speed", "v_lim", "speed among visitors", safety.lim_speed, "m/s"),
+            _limit(origins, "close_speed", "v_near", "speed where it is narrow", safety.lim_close_speed, "m/s"),
+        ),
+        sources=(_source(origins, "speed"), _source(origins, "close_speed")),
+        remedy="Drive at {v_lim} or slower, and at {v_near} where visitors come closer than half a metre.",
+        caution=CAUTION,
+    )
+
+
+def _contact(
+    origins: Mapping[str, Origin], safety: Safety, brief: Brief, mass: Term, speed: Term, energy: Term
+) -> Finding:
+    """Cases: regions of the body."""
+    body = np.array([formulas.BODY[region] for region in safety.regions])
+    limit = np.array([formulas.transient_limit(region) for region in safety.regions])
+    reduced = formulas.reduced_mass(column(mass.value), body[:, 2])
+    spring = formulas.in_series(body[:, 1], column(safety.edge_stiffness))
+    edge = Term(
+        "k_e", "stiffness of the machine's edge", safety.edge_stiffness, "N/m",
+        origins["safety.contact.edge_stiffness"],
+    )  # fmt: skip
+    would = calculated(
+        "v_c",
+        "speed that just keeps to the guidance",
+        np.min(formulas.contact_speed(limit, reduced, spring), axis=-1),
+        "m/s",
+        "v_c = F_lim/√(μ k)",
+        (mass, edge),
+        TS_15066,
+    )
+    return finding(
+        demand=formulas.contact_force(column(brief.speed), reduced, spring),
+        capacity=limit,
+        cases=safety.regions,
+        reserve=NO_RESERVE,
+        check="contact-force",
+        trade="safety",
+        topic="contact with visitors",
+        title="A bump at show speed stays within the guidance for the region it meets",
+        unit="N",
+        demand_name="estimated peak force",
+        capacity_name="force by guidance",
+        late=Late.SHOW,
+        formula="F = v √(μ k); 1/μ = 1/m_R + 1/m_H; 1/k = 1/k_H + 1/k_e",
+        terms=(
+            speed,
+            mass,
+            energy,
+            edge,
+            by_rule("m_H", "mass of the region", body[:, 2], "kg", TS_15066),
+            by_rule("k_H", "stiffness of the region", body[:, 1], "N/m", TS_15066),
+            would,
+        ),
+        sources=(TS_15066,),
+        remedy="Put softer foam around the edge, or drive at {v_c} or slower.",
+        caution="An estimate written for industrial robots, for information only. " + CAUTION,
+    )
+
+
+def _distance(origins: Mapping[str, Origin], brief: Brief, stopping_distance: Term) -> Finding:
+    room = Term("d", "distance to the public", brief.public_distance, "m", origins["brief.public_distance"])
+    return finding(
+        demand=np.asarray(stopping_distance.value),
+        capacity=brief.public_distance,
+        reserve=(0.2, practice("a fifth for a visitor who steps forward")),
+        check="stops-short-of-visitors",
+        trade="safety",
+        topic="stopping",
+        title="It comes to rest before it reaches the visitors",
+        unit="m",
+        demand_name="stopping distance at worst",
+        capacity_name="distance to the public",
+        late=Late.SHOW,
+        formula="s ≤ d",
+        terms=(stopping_distance, room),
+        sources=(derived("comparison of distances"),),
+        remedy="Drive slower, stop sooner after a lost link, or keep visitors farther away than {d}.",
+        caution=CAUTION,
+    )
+
+
+def _link(origins: Mapping[str, Origin], safety: Safety) -> Finding:
+    time = Term("t", "time until the motors stop driving", safety.link_loss, "s", origins["safety.link_loss.time"])
+    if np.any(np.isinf(np.asarray(safety.link_loss))):
+        time = Term("t", "holds the last command", safety.link_loss, "s", origins["safety.link_loss.behaviour"])
+    return finding(
+        demand=safety.link_loss,
+        capacity=safety.lim_link_loss,
+        reserve=NO_RESERVE,
+        check="stops-on-lost-link",
+        trade="safety",
+        topic="stopping",
+        title="It stops by itself when the operator's link is lost",
+        unit="s",
+        demand_name="time after which it stops",
+        capacity_name="time allowed",
+        late=Late.SHOW,
+        formula="t ≤ t_lim",
+        terms=(time, _limit(origins, "link_loss", "t_lim", "time allowed", safety.lim_link_loss, "s")),
+        sources=(_source(origins, "link_loss"),),
+        remedy="Let the firmware stop the motors {t_lim} after the last command, and try it with the sender off.",
+        caution=CAUTION,
+    )
+
+
+def _stop(origins: Mapping[str, Origin], safety: Safety, has_arms: bool) -> Finding:
+    """Cases: what an emergency stop must have."""
+    features = {k: v for k, v in safety.stop_features.items() if has_arms or k != "stops the arms"}
+    values = np.array(list(features.values()))
+    declared = Term("e", "what the emergency stop has", values, "1", origins["safety.emergency_stop"], per_case=True)
+    return finding(
+        demand=1 - values,
+        capacity=0.0,
+        cases=tuple(features),
+        reserve=YES_OR_NO,
+        check="emergency-stop-is-there",
+        trade="safety",
+        topic="emergency stop",
+        title="A latching emergency stop is within reach and stops everything that moves",
+        unit="1",
+        demand_name="features that are missing",
+        capacity_name="missing features allowed",
+        late=Late.SHOW,
+        formula="every feature is declared",
+        terms=(declared,),
+        sources=(memory("ISO 13850", "latching, reset by hand, reset does not restart"),),
+        remedy="Fit a latching button that is within reach and cuts motors and arms; let its reset start nothing.",
+        caution=CAUTION,
+    )
+
+
+def _gaps(origins: Mapping[str, Origin], safety: Safety) -> tuple[Finding, ...]:
+    """Cases: the gaps that close; left out where it is declared that there are none."""
+    if safety.gaps_declared and not any(safety.closes):
+        return ()
+    if safety.gaps_declared:
+        which = [i for i, closes in enumerate(safety.closes) if closes]
+        labels = tuple(safety.gaps[i] for i in which)
+        need = np.array([formulas.MINIMUM_GAP[safety.bodies[i]] for i in which])
+        guarded = np.array([safety.guarded[i] for i in which])
+        smallest, widest = safety.gap_smallest[..., which], safety.gap_widest[..., which]
+        # into a gap that never opens wider than a finger-tip nothing gets at all
+        closed = guarded | (widest <= column(safety.lim_finger_gap))
+        have = np.where(closed, np.inf, smallest)
+        terms = tuple(
+            Term(f"g_{i + 1}", f"smallest gap, {safety.gaps[i]}", safety.gap_smallest[..., i][()], "m",
+                 origins[f"safety.gaps[{i}].smallest"])
+            for i in which
+        )  # fmt: skip
+    else:
+        labels, need, have = ("not declared",), np.array([0.025]), np.array([np.nan])
+        terms = (Term("g", "gaps that close", float("nan"), "m", origins["safety.gaps"]),)
+    rule = by_rule("g_min", "gap by the part of the body", need, "m", ISO_13854)
+    return (
+        finding(
+            demand=need,
+            capacity=have,
+            cases=labels,
+            reserve=NO_RESERVE,
+            check="pinch-gaps",
+            trade="safety",
+            topic="pinch points",
+            title="No gap that closes is one that a body part is crushed in",
+            unit="m",
+            demand_name="gap by guidance",
+            capacity_name="smallest gap",
+            late=Late.REPRINT,
+            formula="g ≥ g_min, or guarded, or never wider than a finger-tip",
+            terms=(
+                *terms,
+                Term(rule.symbol, rule.name, rule.value, rule.unit, rule.origin, per_case=True),
+                _limit(origins, "finger_gap", "g_f", "gap that no finger-tip enters", safety.lim_finger_gap, "m"),
+            ),
+            sources=(ISO_13854, _source(origins, "finger_gap")),
+            remedy="Leave {g_min}, cover the gap, or keep it below {g_f} at its widest.",
+            caution=CAUTION,
+        ),
+    )
+
+
+def _arm_tips(origins: Mapping[str, Origin], safety: Safety, tip_speed: Term | None) -> tuple[Finding, ...]:
+    if tip_speed is None and not safety.arm_speed_given:
+        return ()
+    moving = tip_speed
+    if safety.arm_speed_given or moving is None:
+        origin = origins["safety.edge_speed_arms"]
+        moving = Term("v_a", "speed of the arms' edges as capped", safety.arm_speed, "m/s", origin)
+    limit = _limit(origins, "arm_speed", "v_lim", "speed of arms near people", safety.lim_arm_speed, "m/s")
+    return (
+        finding(
+            demand=np.asarray(moving.value),
+            capacity=safety.lim_arm_speed,
+            reserve=NO_RESERVE,
+            check="arms-move-gently",
+            trade="safety",
+            topic="speed of arms",
+            title="The arms' edges move slowly enough among people",
+            unit="m/s",
+            demand_name="speed of the fastest edge",
+            capacity_name="speed by guidance",
+            late=Late.MINUTES,
+            formula="v_a ≤ v_lim",
+            terms=(moving, limit),
+            sources=(VDI_2854,),
+            remedy="Cap the joints' speed in the firmware so that no edge moves faster than {v_lim}.",
+            caution=CAUTION,
+        ),
+    )
+
+
+def _care(origins: Mapping[str, Origin], safety: Safety) -> Finding:
+    """Cases: how the packs are kept and charged."""
+    values = np.array(list(safety.battery_care.values()))
+    labels = tuple(path.rpartition(".")[2].replace("_", " ") for path in safety.battery_care)
+    terms = tuple(
+        Term(f"b_{i + 1}", label, value, "1", origins[path])
+        for i, (label, (path, value)) in enumerate(zip(labels, safety.battery_care.items(), strict=True))
+    )
+    return finding(
+        demand=1 - values,
+        capacity=0.0,
+        cases=labels,
+        reserve=YES_OR_NO,
+        check="batteries-are-cared-for",
+        trade="safety",
+        topic="battery care",
+        title="The packs are held, covered, protected and charged with care",
+        unit="1",
+        demand_name="points that are open",
+        capacity_name="open points allowed",
+        late=Late.SHOW,
+        formula="every point is declared",
+        terms=terms,
+        sources=(practice("hold and cover packs, protect lithium cells, charge with the right charger, watched"),),
+        remedy="Settle the points that are open before the packs are charged for the first time.",
+        caution="Packs can burn and give hundreds of amperes into a short circuit. Transport has rules of its own. "
+        + CAUTION,
+    )
+
+
+def _signals(origins: Mapping[str, Origin], safety: Safety) -> tuple[Finding, ...]:
+    """Cases: lamp and sounder, where something is said about them."""
+    if not safety.signals:
+        return ()
+    labels = tuple(path.rpartition(".")[2] for path in safety.signals)
+    return (
+        finding(
+            demand=1 - np.array(list(safety.signals.values())),
+            capacity=0.0,
+            cases=labels,
+            reserve=YES_OR_NO,
+            check="seen-and-heard",
+            trade="safety",
+            topic="signals",
+            title="Visitors can see and hear that it is about to move",
+            unit="1",
+            demand_name="signals that are missing",
+            capacity_name="missing signals allowed",
+            late=Late.MINUTES,
+            formula="every signal is declared",
+            terms=tuple(
+                Term(f"z_{label}", label, value, "1", origins[path])
+                for label, (path, value) in zip(labels, safety.signals.items(), strict=True)
+            ),
+            sources=(practice("a lamp for who cannot hear, a sound for who does not look"),),
+            remedy="Fit a lamp and a sounder that start before the wheels do.",
+            caution=CAUTION,
+        ),
+    )
+
+
+def _feet(origins: Mapping[str, Origin], safety: Safety) -> tuple[Finding, ...]:
+    """Only where the height of the skirt above the floor is given."""
+    if not safety.clearance_given:
+        return ()
+    source = _source(origins, "ground_clearance")
+    height = Term("h", "edge above the floor", safety.ground_clearance, "m", origins["safety.ground_clearance"])
+    return (
+        finding(
+            demand=safety.ground_clearance,
+            capacity=safety.lim_ground_clearance,
+            reserve=NO_RESERVE,
+            check="feet-stay-out",
+            trade="safety",
+            topic="pinch points",
+            title="The edge is low enough that no foot gets under it",
+            unit="m",
+            demand_name="edge above the floor",
+            capacity_name="height by guidance",
+            late=Late.REPRINT,
+            formula="h ≤ h_lim",
+            terms=(
+                height,
+                _limit(origins, "ground_clearance", "h_lim", "height for feet", safety.lim_ground_clearance, "m"),
+            ),
+            sources=(source,),
+            remedy="Lower the skirt to {h_lim} above the floor.",
+            caution=CAUTION,
+        ),
+    )
