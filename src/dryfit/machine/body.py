@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
@@ -208,6 +208,7 @@ def _solid(p: PartRecord, path: str, ledger: Ledger, shape: str, profile_width: 
         usual = _DEFAULT_WALL if key == "wall" else _DEFAULT_SIZE
         return ledger.take(f"{path}.{key}", units.LENGTH, getattr(p, key), None, usual)
 
+    inner: Callable[[Num], Solid]
     if shape == "unknown":
         return shapes.box(0.0, 0.0, 0.0)
     if profile_width is not None:

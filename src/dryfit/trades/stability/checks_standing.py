@@ -1,0 +1,104 @@
+"""Standing: level, on a tilt board, pushed by a visitor, with arms out, and how much the top sways."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from dryfit.ground.axes import column
+from dryfit.ground.findings import Finding, Late, Term, calculated, finding
+from dryfit.ground.quantity import Origin
+from dryfit.ground.sources import derived, memory, practice
+from dryfit.ground.units import STANDARD_GRAVITY
+from dryfit.machine.brief import Brief
+from dryfit.machine.parts import Parts
+from dryfit.trades.stability.footing import Footing, read
+from dryfit.trades.stability.formulas import centre_half_width, push_moment
+
+_STATICS = derived("statics of a rigid body about an edge of its support")
+_BOARD = memory("IEC 60335-1", "clause 20.1: stands on a plane inclined by 10 deg in any position")
+_FULL = practice("no further reserve: the demand is a limit case already")
+CAUTION = "A machine that falls can hurt people; local codes and licensed practice decide what is enough."
+
+
+def findings(origins: Mapping[str, Origin], brief: Brief, parts: Parts, f: Footing, angle: Term) -> list[Finding]:
+    """All checks of the machine at rest."""
+    found = [_level(parts, f), _board(origins, brief, f, angle), _push(origins, brief, f)]
+    if len(f.postures) > 1:
+        found.append(_postures(origins, brief, f))
+    return found
+
+
+def _level(parts: Parts, f: Footing) -> Finding:
+    off = centre_half_width(parts.mass, parts.centre, np.array(parts.spread), f.mass.value)
+    doubt = calculated(
+        "u", "how far the centre of mass may lie off to the side", off, "m", "u = √(Σ (m_i s_i r_i)²) / m", (f.mass,),
+        derived("propagation of independent errors"),
+    )  # fmt: skip
+    return finding(
+        check="stands-level", trade="stability", topic="tipping", unit="m", cases=f.postures,
+        title="Stands on a level floor in every posture", demand=column(off), capacity=f.edge.value,
+        demand_name="doubt about the centre of mass", capacity_name="distance to the nearest edge",
+        reserve=(0.2, practice("keep a fifth of the distance for packing, cables and wear")), late=Late.REPRINT,
+        formula="u ≤ b", terms=(f.edge, doubt, f.circle_for(column(off), f.edge.value)), sources=(_STATICS,),
+        remedy="Move heavy parts to the middle, or widen the wheel circle beyond {R_just}", caution=CAUTION,
+    )  # fmt: skip
+
+
+def _board(origins: Mapping[str, Origin], brief: Brief, f: Footing, angle: Term) -> Finding:
+    limit = read(origins, "α_b", "tilt of the board", brief.lim_tilt, "rad", "brief.limits.tilt")
+    need = np.asarray(f.height.value) * np.tan(column(limit.value))
+    return finding(
+        check="tilt-board", trade="stability", topic="tipping", unit="rad", cases=f.postures,
+        title="Stands on a tilted board whichever way it faces", demand=column(limit.value), capacity=angle.value,
+        demand_name="tilt of the board", capacity_name="tips at",
+        reserve=(0.1, practice("a tenth for play in wheels and frame")), late=Late.REPRINT,
+        formula="α_b ≤ α = atan(b / h)", terms=(limit, angle, f.circle_for(need, f.edge.value)),
+        sources=(_BOARD, _STATICS), caution=CAUTION,
+        remedy="Widen the wheel circle to {R_just}, or bring heavy parts down",
+    )  # fmt: skip
+
+
+def _push(origins: Mapping[str, Origin], brief: Brief, f: Footing) -> Finding:
+    force = read(origins, "F", "push by a visitor", brief.push, "N", "brief.push")
+    at = read(origins, "z", "height of the push", brief.push_height, "m", "brief.push_height")
+    moment = push_moment(brief.push, brief.push_height, f.top.value)
+    weight = column(f.mass.value) * STANDARD_GRAVITY
+    capacity = weight * f.edge.value
+    demand = calculated("M", "moment of the push", moment, "N*m", "M = F min(z, H)", (force, at, f.top))
+    back = calculated(
+        "M_g", "moment that rights it", capacity, "N*m", "M_g = m g b", (f.mass, f.edge), _STATICS, per_case=True
+    )
+    just = calculated(
+        "F_tip", "push that tips it", capacity / column(np.minimum(brief.push_height, np.asarray(f.top.value))), "N",
+        "F_tip = m g b / z", (back, at), per_case=True,
+    )  # fmt: skip
+    return finding(
+        check="push-by-a-visitor", trade="stability", topic="tipping", unit="N*m", cases=f.postures,
+        title="Stays upright when a visitor pushes or leans", demand=column(moment), capacity=capacity,
+        demand_name="moment of the push", capacity_name="moment that rights it",
+        reserve=(0.1, practice("a tenth for a push that comes with a swing")), late=Late.SHOW,
+        formula="F z ≤ m g b, the wheels held by their motors",
+        terms=(demand, back, just, f.circle_for(column(moment) / weight, f.edge.value)), sources=(_STATICS,),
+        remedy="Widen the wheel circle to {R_just}, add weight low down, or keep pushes below {F_tip}",
+        caution=CAUTION,
+    )  # fmt: skip
+
+
+def _postures(origins: Mapping[str, Origin], brief: Brief, f: Footing) -> Finding:
+    share = read(
+        origins, "p", "part of the parked distance", brief.lim_posture_share, "%", "brief.limits.posture_share"
+    )
+    b = np.asarray(f.edge.value)
+    parked = Term("b_0", f"distance to the edge, {f.postures[0]}", b[..., 0], "m", f.edge.origin)
+    posed = Term("b_p", "distance to the edge in the posture", b[..., 1:], "m", f.edge.origin, per_case=True)
+    return finding(
+        check="postures-keep-their-footing", trade="stability", topic="tipping with arms out", unit="m",
+        title="Arms in any posture leave enough footing", cases=f.postures[1:],
+        demand=column(np.asarray(share.value) * b[..., 0]), capacity=b[..., 1:],
+        demand_name="distance asked for", capacity_name="distance to the edge", reserve=(0.0, _FULL), late=Late.SHOW,
+        formula="b_p ≥ p b_0", terms=(posed, parked, share),
+        sources=(practice("raised arms leave 60 % of the parked tipping distance"),),
+        remedy="Move the opposite arms at the same time, or hold the arm closer", caution=CAUTION,
+    )  # fmt: skip

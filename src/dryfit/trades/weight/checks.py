@@ -1,0 +1,373 @@
+"""Weight checks: what it weighs, where, how that spreads over the wheels, and whether people and doors can cope."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from dryfit.ground.axes import column, stack
+from dryfit.ground.findings import Finding, Late, Term, calculated, finding
+from dryfit.ground.quantity import Array, Kind, Num, Origin
+from dryfit.ground.sources import derived, memory, practice
+from dryfit.machine.arms import Arms
+from dryfit.machine.brief import Brief
+from dryfit.machine.parts import Parts
+from dryfit.machine.wheels import Wheels
+from dryfit.trades.weight.formulas import (
+    about_centre,
+    guessed_share,
+    load_change,
+    moments_about_origin,
+    weight_of,
+    wheel_loads,
+)
+
+_STATICS = derived("statics of a rigid body")
+_ADDING = derived("addition of masses and moments; parallel-axis theorem")
+_LIFTING = practice("one person lifts up to 25 kg close to the body; local rules on manual handling decide")
+_OPENING = practice("an opening should leave 20 mm")
+_LIFT_CAUTION = "Lift with two when in doubt; local rules on manual handling decide."
+
+
+@dataclass(frozen=True)
+class WeightResult:
+    """mass (...,); centre_of_mass (..., P, 3); inertia about it (..., P, 3, 3); wheel_load (..., P, W) level and at
+    rest; height (...,) of the highest point with arms as in the first posture."""
+
+    mass: Term
+    centre_of_mass: Term
+    inertia: Term
+    wheel_load: Term
+    height: Term
+    findings: tuple[Finding, ...]
+
+
+def assess_weight(
+    origins: Mapping[str, Origin], brief: Brief, wheels: Wheels, parts: Parts, arms: Arms
+) -> WeightResult:
+    """Mass, centre, inertia and wheel loads of the whole machine in every posture, and the checks about them."""
+    terms, wheel_mass = _mass_terms(origins, wheels, parts, arms)
+    m, first, about_origin = _whole(parts, arms, wheels, wheel_mass)
+    c, inertia = about_centre(column(m), first, about_origin)
+    mass = calculated("m", "mass of the machine", m, "kg", "m = Σ m_i", terms, _ADDING)
+    centre = calculated(
+        "c",
+        "centre of mass in every posture",
+        c,
+        "m",
+        "c = Σ m_i c_i / m",
+        (mass, *_place_terms(origins, parts)),
+        _ADDING,
+    )
+    own = calculated(
+        "I",
+        "inertia about the centre of mass",
+        inertia,
+        "kg*m2",
+        "I = Σ I_i + m_i (d_i² 1 - d_i d_iᵀ)",
+        (mass,),
+        _ADDING,
+    )
+    loads = wheel_loads(np.asarray(wheels.position)[..., None, :, :], c[..., :2], column(weight_of(m)))
+    places = _wheel_terms(origins, wheels)
+    load = calculated(
+        "N", "wheel loads in every posture", loads, "N", "Σ N = m g, Σ N_i (p_i - c) = 0, equal contacts",
+        (mass, centre, *places), _STATICS,
+    )  # fmt: skip
+    height = _height_term(parts, arms, wheels)
+    spread = calculated(
+        "s", "mass that may be off", guessed_share(parts.mass, np.array(parts.spread)), "%",
+        "s = Σ m_i s_i / Σ m_i", terms,
+    )  # fmt: skip
+    findings = [
+        _mass_known(origins, parts, mass, spread),
+        *_lift(origins, brief, parts, arms, wheel_mass),
+        *_door(origins, brief, wheels, parts, height),
+        *_wheels(origins, wheels, parts, arms, mass, load),
+    ]
+    return WeightResult(mass, centre, own, load, height, tuple(findings))
+
+
+def _whole(parts: Parts, arms: Arms, wheels: Wheels, wheel_mass: Array | None) -> tuple[Array, Array, Array]:
+    """Mass (...,), first moment (..., P, 3) and inertia about the origin (..., P, 3, 3) of everything."""
+    m, s, j = moments_about_origin(parts.mass, parts.centre, parts.inertia)
+    if wheel_mass is not None:
+        x = np.concatenate([np.asarray(wheels.position), np.asarray(wheels.radius)[..., None]], axis=-1)
+        # The bare wheel as a ball of like inertia: its turning about the axle is lost in the machine's own inertia.
+        disc = np.asarray(wheel_mass * np.asarray(wheels.radius) ** 2 / 4)[..., None, None] * np.eye(3)
+        mw, sw, jw = moments_about_origin(wheel_mass, x, disc)
+        m, s, j = m + mw, s + sw, j + jw
+    s, j = s[..., None, :], j[..., None, :, :]
+    if arms.names:
+        links = np.asarray(arms.link_mass)
+        links = links.reshape(*links.shape[:-2], 1, -1)
+        centre = np.asarray(arms.link_centre)
+        centre = centre.reshape(*centre.shape[:-3], -1, 3)
+        inertia = np.asarray(arms.link_inertia)
+        inertia = inertia.reshape(*inertia.shape[:-4], -1, 3, 3)
+        ma, sa, ja = moments_about_origin(links, centre, inertia)
+        return m + ma[..., 0], s + sa, j + ja
+    n = len(arms.postures)
+    return m, np.repeat(s, n, axis=-2), np.repeat(j, n, axis=-3)
+
+
+def _mass_terms(
+    origins: Mapping[str, Origin], wheels: Wheels, parts: Parts, arms: Arms
+) -> tuple[tuple[Term, ...], Array | None]:
+    """One term for every written part, one for the arms, one for wheels that no part covers."""
+    terms: list[Term] = []
+    for path in dict.fromkeys(parts.paths):
+        those = [i for i, p in enumerate(parts.paths) if p == path]
+        i, n = those[0], len(those)
+        name = parts.names[i].rsplit(" ", 1)[0] if n > 1 else parts.names[i]
+        terms.append(_part_term(origins, parts, path, i, name, n, len(terms) + 1))
+    if arms.names:
+        value = np.sum(arms.link_mass, axis=(-1, -2))
+        given = [o for p, o in origins.items() if p.startswith("arms.") and p.endswith(".mass")]
+        origin = given[0] if given else Origin(Kind.RULE, note="section arms")
+        one = Term("m_arm", "mass of a link", np.asarray(arms.link_mass), "kg", origin)
+        terms.append(calculated("m_a", f"{len(arms.names)} arms", value, "kg", "m_a = Σ m_arm", (one,)))
+    if parts.wheels_included:
+        return tuple(terms), None
+    each = Term("m_w", "mass of a wheel", wheels.mass, "kg", _origin(origins, "base.wheels.mass"))
+    total = np.sum(wheels.mass, axis=-1)
+    terms.append(calculated("m_wheels", "wheels that no part covers", total, "kg", "m_wheels = Σ m_w", (each,)))
+    return tuple(terms), np.asarray(wheels.mass)
+
+
+def _part_term(origins: Mapping[str, Origin], parts: Parts, path: str, i: int, name: str, n: int, number: int) -> Term:
+    value = np.asarray(parts.mass)[..., i]
+    symbol = f"m_{number}"
+    if parts.known_by[i] == "volume":
+        density = Term("ρ", "density", parts.density[..., i], "kg/m3", _origin(origins, f"{path}.density"))
+        share = np.asarray(parts.fill)[..., i]
+        fill = Term("φ", "share that is filled", share, "%", origins.get(f"{path}.fill", _solid(path)))
+        one = calculated(symbol, name, value, "kg", "m = ρ V φ, V from the shape and its sizes", (density, fill))
+    else:
+        one = Term(symbol, name, value, "kg", _origin(origins, f"{path}.mass"))
+    return one if n == 1 else calculated(f"{symbol}×{n}", f"{n} × {name}", n * value, "kg", f"{n} {symbol}", (one,))
+
+
+def _solid(path: str) -> Origin:
+    return Origin(Kind.DEFAULT, path=f"{path}.fill", text="100 %", note="not printed, so solid")
+
+
+def _place_terms(origins: Mapping[str, Origin], parts: Parts) -> tuple[Term, ...]:
+    """Heights of the written parts as typed, for the workings of the centre of mass."""
+    seen: dict[str, int] = {}
+    for i, path in enumerate(parts.paths):
+        seen.setdefault(path, i)
+    centre = np.asarray(parts.centre)
+    return tuple(
+        Term("z", f"height of {parts.names[i]}", centre[..., i, 2], "m", origins[f"{path}.at[2]"])
+        for path, i in seen.items()
+        if f"{path}.at[2]" in origins
+    )
+
+
+def _wheel_terms(origins: Mapping[str, Origin], wheels: Wheels) -> tuple[Term, ...]:
+    """Where the wheels stand, with the line that says so."""
+    far = np.max(np.hypot(wheels.position[..., 0], wheels.position[..., 1]), axis=-1)
+    for key in ("circle_radius", "track", "wheelbase", "each[0].at[0]"):
+        if f"base.wheels.{key}" in origins:
+            return (Term("R", "farthest wheel from the middle", far, "m", origins[f"base.wheels.{key}"]),)
+    return (Term("R", "farthest wheel from the middle", far, "m", Origin(Kind.RULE, note="section base.wheels")),)
+
+
+def _height_term(parts: Parts, arms: Arms, wheels: Wheels) -> Term:
+    top = np.maximum(np.max(parts.high[..., 2], axis=-1), 2 * np.max(wheels.radius, axis=-1))
+    if arms.names:
+        top = np.maximum(top, np.max(np.asarray(arms.tip)[..., 0, :, 2], axis=-1))
+    return calculated("H", "height overall", top, "m", "highest point of parts, wheels and arms", ())
+
+
+def _mass_known(origins: Mapping[str, Origin], parts: Parts, mass: Term, spread: Term) -> Finding:
+    limit = _term(origins, "s_max", "mass that may be off", parts.lim_guessed_share, "%", "body.limits.guessed_share")
+    return finding(
+        check="mass-known", trade="weight", topic="mass", title="The mass is known well enough to build on", unit="%",
+        demand=spread.value, capacity=limit.value, demand_name="mass that may be off", capacity_name="at most",
+        reserve=(0.0, practice("no further reserve: the limit is the reserve")), late=Late.MINUTES,
+        formula="Σ m_i s_i / Σ m_i ≤ s_max", terms=(spread, limit, mass),
+        sources=(practice("2 % weighed, 5 % by length, 15 % by volume, 40 % guessed"),),
+        remedy="Weigh the heaviest parts that are guessed, or the things most like them, and type their mass",
+    )  # fmt: skip
+
+
+def _lift(
+    origins: Mapping[str, Origin], brief: Brief, parts: Parts, arms: Arms, wheel_mass: Array | None
+) -> list[Finding]:
+    sections = tuple(dict.fromkeys(parts.section))
+    masses: list[Num] = [
+        np.sum(parts.mass[..., [i for i, s in enumerate(parts.section) if s == name]], axis=-1) for name in sections
+    ]
+    if wheel_mass is not None:
+        masses[0] = masses[0] + np.sum(wheel_mass, axis=-1)
+    if arms.names:
+        arm_mass = np.sum(arms.link_mass, axis=(-1, -2))
+        if len(sections) == 1:
+            masses[0] = masses[0] + arm_mass
+        else:
+            sections, masses = (*sections, "arms"), [*masses, arm_mass]
+    value = stack(masses)
+    section = Term(
+        "m_s",
+        "mass of the section",
+        value,
+        "kg",
+        Origin(Kind.RULE, note="sum of the parts of the section"),
+        per_case=True,
+    )
+    limit = _term(origins, "m_lift", "what one person lifts", brief.lim_lift_mass, "kg", "brief.limits.lift_mass")
+    return [
+        finding(
+            check="lift-by-one-person", trade="weight", topic="carrying", unit="kg", cases=sections,
+            title="Every section can be lifted by one person", demand=value, capacity=column(limit.value),
+            demand_name="heaviest section", capacity_name="one person lifts", reserve=(0.0, _LIFTING), late=Late.SHOW,
+            formula="m_s ≤ m_lift", terms=(section, limit), sources=(_LIFTING,),
+            remedy="Divide the section of {m_s} so that no piece is over {m_lift}, or plan for two people",
+            caution=_LIFT_CAUTION,
+        )
+    ]  # fmt: skip
+
+
+def _door(origins: Mapping[str, Origin], brief: Brief, wheels: Wheels, parts: Parts, height: Term) -> list[Finding]:
+    width_term = _term(origins, "B", "width of the door", brief.door_width, "m", "brief.door_width")
+    height_term = _term(origins, "H_d", "height of the door", brief.door_height, "m", "brief.door_height")
+    clear = _term(origins, "δ", "clearance in the opening", parts.lim_door_clearance, "m", "body.limits.door_clearance")
+    if parts.through_door == "in sections":
+        cases, demand, tall = _section_sizes(parts)
+    else:
+        cases, demand = ("width", "height"), stack([_width(wheels, parts), height.value])
+        tall = (False, True)
+    opening = np.where(np.array(tall), column(brief.door_height), column(brief.door_width))
+    size = Term(
+        "b",
+        "size of what passes",
+        demand,
+        "m",
+        Origin(Kind.RULE, note="bounding boxes of parts and wheels"),
+        per_case=True,
+    )
+    return [
+        finding(
+            check="fits-the-door", trade="weight", topic="getting there", unit="m", cases=cases,
+            title="It fits through the door", demand=demand, capacity=opening - column(parts.lim_door_clearance),
+            demand_name="size", capacity_name="opening less clearance", reserve=(0.0, _OPENING), late=Late.SHOW,
+            formula="b ≤ B - δ, H ≤ H_d - δ", terms=(size, width_term, height_term, clear, height), sources=(_OPENING,),
+            remedy="Make what passes {b} smaller, divide it, or find a wider way in",
+        )
+    ]  # fmt: skip
+
+
+def _width(wheels: Wheels, parts: Parts) -> Num:
+    """Breadth across the way it passes a door: the narrower of the two for a base that drives in any direction."""
+    c, s = np.abs(np.cos(wheels.heading)), np.abs(np.sin(wheels.heading))
+    reach_x = wheels.radius * c + wheels.width / 2 * s
+    reach_y = wheels.radius * s + wheels.width / 2 * c
+    x, y = wheels.position[..., 0], wheels.position[..., 1]
+    across_y = np.maximum(np.max(parts.high[..., 1], axis=-1), np.max(y + reach_y, axis=-1)) - np.minimum(
+        np.min(parts.low[..., 1], axis=-1), np.min(y - reach_y, axis=-1)
+    )
+    if "tyre" in wheels.kinds:
+        return np.asarray(across_y)[()]
+    across_x = np.maximum(np.max(parts.high[..., 0], axis=-1), np.max(x + reach_x, axis=-1)) - np.minimum(
+        np.min(parts.low[..., 0], axis=-1), np.min(x - reach_x, axis=-1)
+    )
+    return np.asarray(np.minimum(across_x, across_y))[()]
+
+
+def _section_sizes(parts: Parts) -> tuple[tuple[str, ...], Array, tuple[bool, ...]]:
+    """The two smaller sizes of every section, turned any way: the smallest against the width, the next against the
+    height of the opening."""
+    cases: list[str] = []
+    sizes: list[Num] = []
+    for name in dict.fromkeys(parts.section):
+        those = [i for i, s in enumerate(parts.section) if s == name]
+        extent = np.max(parts.high[..., those, :], axis=-2) - np.min(parts.low[..., those, :], axis=-2)
+        ordered = np.sort(extent, axis=-1)
+        cases += [f"{name}, narrow side", f"{name}, broad side"]
+        sizes += [ordered[..., 0], ordered[..., 1]]
+    return tuple(cases), stack(sizes), tuple(i % 2 == 1 for i in range(len(cases)))
+
+
+def _wheels(
+    origins: Mapping[str, Origin], wheels: Wheels, parts: Parts, arms: Arms, mass: Term, load: Term
+) -> list[Finding]:
+    """Least and greatest load of every wheel over the postures; cases are the wheels."""
+    loads = np.asarray(load.value)
+    if loads.shape[-1] == 0:
+        return []
+    least, most = np.min(loads, axis=-2), np.max(loads, axis=-2)
+    even = column(weight_of(mass.value)) / loads.shape[-1]
+    share = _term(
+        origins, "f", "least part of the even share", parts.lim_least_wheel_share, "%", "body.limits.least_wheel_share"
+    )
+    lightest = calculated(
+        "N_min",
+        "least load of the wheel in any posture",
+        least,
+        "N",
+        "N_min = min over postures",
+        (load,),
+        per_case=True,
+    )
+    heaviest = calculated(
+        "N_max",
+        "greatest load of the wheel in any posture",
+        most,
+        "N",
+        "N_max = max over postures",
+        (load,),
+        per_case=True,
+    )
+    rating = _term(origins, "N_r", "what the wheel may carry", wheels.load_rating, "N", "base.wheels.load_rating", True)
+    found = [
+        finding(
+            check="wheel-load-share", trade="weight", topic="wheel loads", unit="N", cases=wheels.names,
+            title="Every wheel carries its share", demand=column(share.value) * even, capacity=least,
+            demand_name="least load asked for", capacity_name="load of the wheel", late=Late.REPRINT,
+            reserve=(0.0, practice("no further reserve: the share is the reserve")),
+            formula="N_min ≥ f m g / W", terms=(lightest, share, mass), sources=(_STATICS,),
+            remedy="Move heavy parts (packs first) towards the light wheel, or the wheel towards the middle",
+        ),
+        finding(
+            check="wheel-overloaded", trade="weight", topic="wheel loads", unit="N", cases=wheels.names,
+            title="No wheel carries more than it may", demand=most, capacity=wheels.load_rating,
+            demand_name="load of the wheel", capacity_name="rated load", late=Late.PART_ORDER,
+            reserve=(0.25, practice("a quarter of the rating is kept for edges and joints")),
+            formula="N_max ≤ N_r", terms=(heaviest, rating), sources=(_STATICS,),
+            remedy="Take wheels rated for more than {N_max}, or shed weight",
+        ),
+    ]  # fmt: skip
+    if loads.shape[-1] >= 4:
+        found.append(_on_the_floor(origins, wheels, parts, lightest))
+    return found
+
+
+def _on_the_floor(origins: Mapping[str, Origin], wheels: Wheels, parts: Parts, lightest: Term) -> Finding:
+    uneven = _term(origins, "d", "unevenness of the floor", parts.floor_unevenness, "m", "body.floor_unevenness")
+    stiff = _term(origins, "k", "stiffness of one contact", parts.contact_stiffness, "N/m", "body.contact_stiffness")
+    lost = load_change(wheels.position, parts.contact_stiffness, parts.floor_unevenness)
+    loss = calculated("ΔN", "load lost on the uneven spot", lost, "N", "ΔN = k d |Q|", (uneven, stiff), per_case=True)
+    return finding(
+        check="every-wheel-on-the-floor", trade="weight", topic="wheel loads", unit="N", cases=wheels.names,
+        title="All wheels stay on an uneven floor", demand=lost, capacity=lightest.value,
+        demand_name="load lost on the uneven spot", capacity_name="load of the wheel on a flat floor",
+        reserve=(0.2, practice("a wheel that keeps a fifth of its load still drives")), late=Late.REPRINT,
+        formula="k d |Q| ≤ N_min; Q = 1/4 for four wheels in a square", terms=(lightest, loss),
+        sources=(_STATICS, memory("DIN 18202", "table 3: finished floors off a plane by 2 to 4 mm over 0.1 to 1 m")),
+        remedy="Let one axle rock, or put rubber softer than {k} under the wheel mounts",
+    )  # fmt: skip
+
+
+def _term(
+    origins: Mapping[str, Origin], symbol: str, name: str, value: Num, unit: str, path: str, per_case: bool = False
+) -> Term:
+    return Term(symbol, name, value, unit, _origin(origins, path), per_case)
+
+
+def _origin(origins: Mapping[str, Origin], path: str) -> Origin:
+    """Where a number was read; for machine sections built by hand, the key it would have."""
+    return origins.get(path) or Origin(Kind.RULE, path=path, note=path)
