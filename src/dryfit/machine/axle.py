@@ -327,7 +327,7 @@ def _side_thrust(r: AxleRecord, ledger: Ledger) -> Num:
     path = f"{_PATH}.side_thrust"
     if r.side_thrust is not None:
         return ledger.take(path, units.SHARE, r.side_thrust)
-    note = "by the kind of wheel: rollers 10 % of the wheel load, at 45° as much as the drive force, a tyre its grip"
+    note = "by the kind of wheel: free rollers 10 % of the wheel load, a tyre or slanted rollers up to their grip"
     ledger.origins[path] = Origin(Kind.DEFAULT, path=path, text="by the kind of wheel", note=note)
     return float("nan")
 
@@ -403,27 +403,41 @@ def _limits(r: AxleRecord, ledger: Ledger) -> AxleLimits:
         return ledger.take(f"{_PATH}.limits.{key}", dimension, getattr(r.limits, key), None, default)
 
     number, length, stress = units.NUMBER, units.LENGTH, units.STRESS
+    printed = r.hub.made is None or r.hub.made == "printed"
     return AxleLimits(
         yield_safety=take("yield_safety", number, "1.5", "one and a half times against lasting bending"),
         fatigue_safety=take("fatigue_safety", number, "1.5", "one and a half times against fatigue"),
         static_safety=take(
-            "static_safety", number, "1.5", "ball bearings under shock want 1.5",
+            "static_safety",
+            number,
+            "1.5",
+            "ball bearings under shock want 1.5",
             memory("ISO 76", "guidance values of the static safety factor"),
         ),
         life=take("life", units.TIME, "2000 h", "rehearsals, shows and the next use of the base"),
         reliability=take("reliability", units.SHARE, "90 %", "basic rated life is for nine bearings of ten"),
         load_transfer=take("load_transfer", number, "1.5", "braking and turning put half as much again on one wheel"),
         bore_clearance=take("bore_clearance", length, "0.08 mm", "h9 bar in an insert bearing still runs well enough"),
-        bore_interference=take("bore_interference", length, "0 mm", "must slide on by hand"),
+        bore_interference=take("bore_interference", length, "0.01 mm", "a hundredth is tapped on by hand"),
         seat_clearance=take("seat_clearance", length, "0.15 mm", "a ring looser than this knocks in its seat"),
         hub_clearance=take("hub_clearance", length, "0.4 mm", "a hub looser than this runs out of true when clamped"),
         ring_stress=take("ring_stress", stress, "15 MPa", "a third of printed strength, for a load that never rests"),
         grip_factor=take("grip_factor", number, "2", "hold twice the largest torque and side thrust"),
         hub_pressure=take(
-            "hub_pressure", stress, "12 MPa", "printed PETG or nylon under reversing torque: 10 to 15 MPa",
-            memory("bearing pressure of flats and keys in printed plastic"),
+            "hub_pressure",
+            stress,
+            "12 MPa" if printed else "60 MPa",
+            "printed PETG or nylon under reversing torque: 10 to 15 MPa"
+            if printed
+            else "steel on aluminium, reversing",
+            memory("bearing pressure of flats and keys"),
         ),
-        hub_crush=take("hub_crush", stress, "30 MPa", "printed plastic crushed once, at stall"),
+        hub_crush=take(
+            "hub_crush",
+            stress,
+            "30 MPa" if printed else "120 MPa",
+            "printed plastic crushed once, at stall" if printed else "aluminium hub crushed once, at stall",
+        ),
         pull=take("pull", units.FORCE, "100 N", "bench test: pull the wheel with a luggage scale"),
         axial_play=take("axial_play", length, "0.1 mm", "play of two ball bearings and give of a printed frame"),
-    )  # fmt: skip
+    )
