@@ -114,6 +114,8 @@ class _Builder:
             raise self.stop(line, path, f"groups and lists nest deeper than {DEEPEST}")
         self._refuse_references(event, path, line)
         key_column, key_end = (key.start_mark.column, key.end_mark.index) if key is not None else (0, -1)
+        if key is not None and not isinstance(event, ScalarEvent):
+            line = key.start_mark.line + 1
         start, column = event.start_mark.index, event.start_mark.column
         if isinstance(event, MappingStartEvent):
             group, end = self._group(path, line, depth)

@@ -53,6 +53,9 @@ def changed_text(text: str, key: str, new_text: str, file: str = "design.yaml") 
     tree = read_tree(body, file)
     if tree.faults:
         raise DesignError(tree.faults)
+    steps = _STEP.findall(key)
+    if not steps or "".join(s if s.startswith("[") else f".{s}" for s in steps).lstrip(".") != key:
+        raise DesignError([Fault(file, 0, key, "not the path of a key", new_text)])
     if "\n" in new_text or "\r" in new_text:
         raise DesignError([Fault(file, 0, key, "a value is one line", new_text)])
     node = _node(tree.root, key)
@@ -125,8 +128,6 @@ def _set(body: str, tree: Tree, key: str, scalar: str, file: str) -> str:
 def _inserted(body: str, tree: Tree, key: str, scalar: str, file: str) -> str:
     """The text with a new key at the end of its group, and the groups above it where they are absent too."""
     steps = _STEP.findall(key)
-    if "".join(s if s.startswith("[") else f".{s}" for s in steps).lstrip(".") != key or not steps:
-        raise DesignError([Fault(file, 0, key, "not the path of a key")])
     above, absent = "", list(steps)
     while absent and not absent[0].startswith("["):
         where = f"{above}.{absent[0]}".lstrip(".")
