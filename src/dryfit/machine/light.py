@@ -236,7 +236,8 @@ def _around(r: StripRecord, path: str, ledger: Ledger) -> dict[str, Any]:
     unknown = float("nan")
     side: Num = unknown
     proud: Num = 0.0
-    if r.core is not None or r.diffuser is not None:
+    # a strip behind a flat sheet may stand on anything; one in a tube stands on a core
+    if r.core is not None or (r.diffuser is not None and _shape(r.diffuser, path, ledger) == TUBE):
         core = r.core
         side = ledger.take(
             f"{path}.core.side",

@@ -34,6 +34,7 @@ class Safety:
     regions: of the body that would be met.  edge_stiffness: of what meets them (...,), N/m.
     arm_speed: of the arms' edges as capped (...,), m/s, NaN where not given.
     battery_care, signals: as stop_features.  ground_clearance: (...,), m, NaN where not given.
+    sensor_range m, sensor_response s: of what sees people (...,), NaN where there is nothing that does.
     lim_*: guidance and habits, open to `safety.limits`.
     """
 
@@ -55,6 +56,9 @@ class Safety:
     signals: dict[str, float]
     ground_clearance: Num
     clearance_given: bool
+    sensor_range: Num
+    sensor_response: Num
+    sensor_given: bool
     lim_speed: Num
     lim_close_speed: Num
     lim_arm_speed: Num
@@ -111,6 +115,9 @@ def resolve_safety(r: SafetyRecord | None, ledger: Ledger) -> Safety:
         },
         ground_clearance=given["ground_clearance"],
         clearance_given=r.ground_clearance is not None,
+        sensor_range=_sensor(r, "range", units.LENGTH, ledger),
+        sensor_response=_sensor(r, "response", units.TIME, ledger),
+        sensor_given=r.person_sensor is not None,
         lim_speed=limit("speed", units.SPEED, "0.6 m/s", practice("show robots among visitors drive 0.3 to 0.6 m/s")),
         lim_close_speed=limit(
             "close_speed", units.SPEED, "0.3 m/s", memory("ISO 3691-4", "0.3 m/s where there is less than 0.5 m left")
@@ -124,6 +131,12 @@ def resolve_safety(r: SafetyRecord | None, ledger: Ledger) -> Safety:
             "ground_clearance", units.LENGTH, "40 mm", Source("ISO 3691-4:2020", "4.1.15: chassis clearance for feet")
         ),
     )
+
+
+def _sensor(r: SafetyRecord, key: str, dimension: units.Dimension, ledger: Ledger) -> Num:
+    if r.person_sensor is None:
+        return float("nan")
+    return ledger.take(f"safety.person_sensor.{key}", dimension, getattr(r.person_sensor, key))
 
 
 def _missing(path: str, note: str, ledger: Ledger) -> float:

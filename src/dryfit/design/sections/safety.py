@@ -52,6 +52,13 @@ class Batteries(f.Record):
     charging_watched: f.Flag | None = None
 
 
+class PersonSensor(f.Record):
+    """What sees people before the machine meets them (bumper rings and scanners alike)."""
+
+    range: f.PositiveLength | None = None
+    response: f.Time | None = None
+
+
 class SafetyLimits(f.Record):
     """Habits of the trade and guidance, open to change."""
 
@@ -71,6 +78,7 @@ class Safety(f.Record):
     link_loss: LinkLoss = LinkLoss()
     contact: Contact = Contact()
     batteries: Batteries = Batteries()
+    person_sensor: PersonSensor | None = None
     edge_speed_arms: f.Speed | None = None
     ground_clearance: f.UnsignedLength | None = None
     lamp: f.Flag | None = None

@@ -20,6 +20,9 @@ CAUTION = (
 )
 ISO_13854 = Source("ISO 13854", "Table 1, minimum gaps, as listed by an accident insurer")
 TS_15066 = memory("ISO/TS 15066", "Annex A: contact as two masses on a spring, limits by region")
+ISO_13855 = Source("ISO 13855:2024", "S = K T + Z, as given on a consultant's page")
+WALKING_SPEED = 1.6
+"""Speed at which a person walks towards the machine, m/s (ISO 13855; its meaning from memory)."""
 YES_OR_NO = (0.0, practice("a yes or no"))
 NO_RESERVE = (0.0, practice("the limit itself holds the margin"))
 
@@ -60,6 +63,7 @@ def assess_safety(
         _care(origins, safety),
         *_signals(origins, safety),
         *_feet(origins, safety),
+        *_sees(origins, safety, brief, speed, stopping_distance),
     )
     return SafetyResult(energy, findings)
 
@@ -168,6 +172,42 @@ def _distance(origins: Mapping[str, Origin], brief: Brief, stopping_distance: Te
         sources=(derived("comparison of distances"),),
         remedy="Drive slower, stop sooner after a lost link, or keep visitors farther away than {d}.",
         caution=CAUTION,
+    )
+
+
+def _sees(
+    origins: Mapping[str, Origin], safety: Safety, brief: Brief, speed: Term, stopping_distance: Term
+) -> tuple[Finding, ...]:
+    """Only where something that sees people is declared."""
+    if not safety.sensor_given:
+        return ()
+    path = "safety.person_sensor"
+    response = Term("t_r", "response of the sensor", safety.sensor_response, "s", origins[f"{path}.response"])
+    seen = Term("d_s", "range of the sensor", safety.sensor_range, "m", origins[f"{path}.range"])
+    travel = np.asarray(stopping_distance.value)
+    moving = np.asarray(brief.speed)
+    # braked evenly, it takes twice as long as it would at full speed
+    time = safety.sensor_response + 2 * travel / np.where(moving > 0, moving, np.inf)
+    walking = by_rule("K", "speed of a walking person", WALKING_SPEED, "m/s", ISO_13855)
+    return (
+        finding(
+            demand=formulas.protective_distance(WALKING_SPEED, time, travel),
+            capacity=safety.sensor_range,
+            reserve=NO_RESERVE,
+            check="people-are-seen-in-time",
+            trade="safety",
+            topic="stopping",
+            title="It sees a person who walks towards it soon enough to be standing when they meet",
+            unit="m",
+            demand_name="distance needed",
+            capacity_name="range of the sensor",
+            late=Late.SHOW,
+            formula="K (t_r + 2 s/v) + s ≤ d_s",
+            terms=(walking, response, stopping_distance, speed, seen),
+            sources=(ISO_13855, derived("even braking takes 2 s/v")),
+            remedy="Drive slower, brake harder, or take a sensor that sees farther than {d_s}.",
+            caution="A hobby sensor is no protective device. " + CAUTION,
+        ),
     )
 
 

@@ -52,13 +52,15 @@ def contact_speed(force: Num, mass: Num, stiffness: Num) -> Num:
     return force / np.sqrt(mass * stiffness)
 
 
-def approach_distance(stop_time: Num, resolution: Num) -> Num:
-    """Distance of a light curtain from what it guards, m: S = K T + 8 (d - 14 mm), ISO 13855 (hands, d up to 40 mm).
+def protective_distance(approach: Num, time: Num, extra: Num) -> Num:
+    """How far away a person must be seen, m: S = K T + Z (ISO 13855).
 
-    K = 2 m/s; where that gives more than 500 mm, K = 1.6 m/s but no less than 500 mm.
-    stop_time: of the whole chain, s.  resolution: smallest thing that is seen, m.
+    approach: speed K at which a hand (2 m/s) or a walking person (1.6 m/s) comes nearer.  time: of the whole chain from
+    seeing to standing still, s.  extra: what comes nearer unseen, or what the machine still travels, m.
     """
-    extra = 8 * np.maximum(np.asarray(resolution) - 0.014, 0.0)
-    near = np.maximum(2.0 * stop_time + extra, 0.1)
-    far = np.maximum(1.6 * stop_time + extra, 0.5)
-    return np.where(near <= 0.5, near, far)[()]
+    return approach * time + extra
+
+
+def intrusion(resolution: Num) -> Num:
+    """How far a finger or hand gets through a light curtain unseen, m: 8 (d - 14 mm), d up to 40 mm (ISO 13855)."""
+    return 8 * np.maximum(resolution - 0.014, 0.0)
