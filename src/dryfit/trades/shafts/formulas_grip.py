@@ -14,14 +14,17 @@ def stress_area(diameter: Num, pitch: Num) -> Num:
     return np.pi / 4 * (diameter - 0.9382 * pitch) ** 2
 
 
-def proof_load(diameter: Num, pitch: Num, proof_stress: Num) -> Num:
-    """Load a screw bears without lasting stretch, N: As · Sp (580 MPa for class 8.8 to 16 mm)."""
-    return stress_area(diameter, pitch) * proof_stress
+def proof_load(area: Num, proof_stress: Num) -> Num:
+    """Load a screw bears without lasting stretch, N: As · Sp (580 MPa for class 8.8 to 16 mm).
+
+    ISO 898-1 multiplies the stress area as it tabulates it, to three figures."""
+    return area * proof_stress
 
 
 def nut_factor(diameter: Num, pitch: Num, thread_friction: Num, collar_friction: Num) -> Num:
-    """K of T = K F d from the friction in the thread and under the head, whose mean radius is 0.625 d."""
-    mean = diameter - 0.6495 * pitch
+    """K of T = K F d from the friction in the thread, at the mean of nominal and root diameter (d - 1.2269 P), and
+    under the head, whose mean radius is 0.625 d."""
+    mean = diameter - 1.2269 * pitch / 2
     lead = pitch / (np.pi * mean)
     slip = thread_friction / np.cos(HALF_THREAD_ANGLE)
     factor: Num = mean / (2 * diameter) * (lead + slip) / (1 - lead * slip) + 0.625 * collar_friction
