@@ -37,15 +37,14 @@ class AxleBearing:
 
 @dataclass(frozen=True)
 class Retention:
-    """What holds the wheel. kind: set screw, flat, key, clamp or pin. screw diameter and pitch, m; tightening, N·m;
+    """What holds the wheel. kind: set screw, flat, key, clamp or pin. screw_diameter, m; tightening_torque, N·m;
     preload_kept: share left after settling and creep.  end_stop_force: axial force the end stop holds, N."""
 
     kind: str
     screw: str
     screw_diameter: Num
-    pitch: Num
     screws: Num
-    tightening: Num
+    tightening_torque: Num
     nut_factor: Num
     preload_kept: Num
     friction: Num
@@ -175,7 +174,7 @@ class _Reader:
 
 
 def resolve_axle(r: AxleRecord | None, ledger: Ledger, workshop: Workshop) -> Axle:
-    """Numbers of the axle, defaults filled in. Rows: `shaft_materials`, `bearings`, `screws`."""
+    """Numbers of the axle, defaults filled in. Rows: `shaft_materials`, `bearings`, `fasteners`."""
     given, r = r is not None, r or AxleRecord()
     take = _Reader(ledger, _PATH)
     arrangement = ledger.choose(f"{_PATH}.arrangement", r.arrangement, "overhung", "the usual way of hanging a wheel")
@@ -363,24 +362,32 @@ def _retention(r: AxleRecord, ledger: Ledger, diameter: Num) -> Retention:
     take = _Reader(ledger, path)
     kind = ledger.choose(f"{path}.kind", t.kind, "clamp", "a split hub drawn together by screws")
     printed = r.hub.made is None or r.hub.made == "printed"
-    row = ledger.row(f"{path}.screw", "screws", t.screw)
+    row = ledger.row(f"{path}.screw", "fasteners", t.screw)
     usual = "M5 in a split hub" if kind == "clamp" else "M5 set screw"
     end_stop = ledger.choose(f"{path}.end_stop", t.end_stop, "none", "nothing said about a stop at the end")
     # In a printed hub the plastic, not the steel, sets the torque: the row's own value is for metal into metal.
     torque_row = None if printed else row
     return Retention(
         kind=kind,
-        screw="M5" if t.screw is None else str(t.screw),
-        screw_diameter=take("screw_diameter", units.LENGTH, None, "5 mm", 0.0, usual, row),
-        pitch=take("pitch", units.LENGTH, None, "0.8 mm", 0.0, usual, row),
+        screw="m5" if t.screw is None else str(t.screw),
+        screw_diameter=take("diameter", units.LENGTH, None, "5 mm", 0.0, usual, row),
         screws=take("screws", units.COUNT, t.screws, "2", 0.0, "two, so that one loose screw is not the end"),
-        tightening=take(
-            "tightening", units.TORQUE, t.tightening, "2.5 N*m", 0.3, "half the torque of steel, for a printed hub",
+        tightening_torque=take(
+            "tightening_torque",
+            units.TORQUE,
+            t.tightening_torque,
+            "2.5 N*m",
+            0.3,
+            "half the torque of steel, for a printed hub",
             torque_row,
         ),
         nut_factor=take("nut_factor", units.NUMBER, t.nut_factor, "0.2", 0.25, "dry or lightly oiled screws"),
         preload_kept=take(
-            "preload_kept", units.SHARE, t.preload_kept, "60 %" if printed else "90 %", 0.3,
+            "preload_kept",
+            units.SHARE,
+            t.preload_kept,
+            "60 %" if printed else "90 %",
+            0.3,
             "plastic relaxes by 30 to 50 % in weeks" if printed else "metal settles a little",
         ),
         friction=take(
@@ -394,7 +401,7 @@ def _retention(r: AxleRecord, ledger: Ledger, diameter: Num) -> Retention:
         end_stop_force=take(
             "end_stop_force", units.FORCE, t.end_stop_force, _END_STOPS[end_stop], 0.5, f"cautious for: {end_stop}"
         ),
-    )  # fmt: skip
+    )
 
 
 def _limits(r: AxleRecord, ledger: Ledger) -> AxleLimits:

@@ -44,7 +44,7 @@ class Retention(f.Record):
     kind: f.choice("set screw", "flat", "key", "clamp", "pin") | None = None  # type: ignore[valid-type]
     screw: f.Text | None = None
     screws: f.Count | None = None
-    tightening: f.Torque | None = None
+    tightening_torque: f.Torque | None = None
     nut_factor: f.PositiveNumber | None = None
     preload_kept: f.Share | None = None
     friction: f.PositiveNumber | None = None

@@ -47,9 +47,11 @@ def _limit(origins: Mapping[str, Origin], axle: Axle, key: str, symbol: str, nam
 
 def _screw(origins: Mapping[str, Origin], axle: Axle) -> Term:
     """Force of one screw, settled."""
-    torque = _held(origins, axle, "tightening", "T_s", "tightening torque of a screw", "N*m")
+    torque = _held(origins, axle, "tightening_torque", "T_s", "tightening torque of a screw", "N*m")
     factor = _held(origins, axle, "nut_factor", "K", "nut factor", "1")
-    diameter = _held(origins, axle, "screw_diameter", "d_s", "diameter of the screw", "m")
+    diameter = read(
+        origins, "base.axle.retention.diameter", "d_s", "diameter of the screw", axle.retention.screw_diameter, "m"
+    )
     kept = _held(origins, axle, "preload_kept", "k_p", "share of the preload left after creep", "%")
     force = grip.preload(torque.value, factor.value, diameter.value) * kept.value
     return calculated(
