@@ -29,6 +29,7 @@ class Branches:
     own_return: False where it shares another's return wire.  paths: key of each branch in the design file.
     supply, back: resistance of the supply conductor with fuse and contact, and of the return with contact.
     feeds: what hangs at the end ("motors", "strip NAME", ... or "").  shared: meant to feed together with another.
+    fused: whether it has a fuse of its own.
     current, load_power, conductance: loads of its own.  load_voltage: what the load wants, NaN where not said.
     regulated, types: whether a regulator sits at the end and which; output ... quiescent: its numbers, NaN without.
     capacitance, fed_back_energy: on the output, NaN where not given.  hold_up, diode: capacitor and diode before it.
@@ -41,6 +42,7 @@ class Branches:
     own_return: tuple[bool, ...]
     feeds: tuple[str, ...]
     shared: tuple[bool, ...]
+    fused: tuple[bool, ...]
     area: Array
     length: Array
     supply: Array
@@ -78,11 +80,17 @@ def with_implied(
     wanted: list[tuple[str, str]] = [("motors", ""), ("logic", "step-down-5v-3a")]
     if has_servos:
         wanted.append(("servos", "step-down-6v-20a"))
-    if strips:
-        wanted.append(("strips", "step-down-5v-20a"))
+    if strips and "strips" not in [str(r.feeds) for r in records]:
+        words = {str(r.feeds) for r in records}
+        left = [name for name in strips if f"strip {name}" not in words]
+        wanted += (
+            [(f"strip {n}", "step-down-5v-20a") for n in left]
+            if words & {f"strip {n}" for n in strips}
+            else [("strips", "step-down-5v-20a")]
+        )
     out = list(records)
     for feeds, regulator in wanted:
-        if feeds.rstrip("s") in fed:
+        if feeds in ("motors", "logic", "servos") and feeds.rstrip("s") in fed:
             continue
         supply = Regulator(item=Word(regulator)) if regulator else None
         out.append(BranchRecord(name=Word(f"{feeds} (implied)"), feeds=Word(feeds), regulator=supply))
@@ -142,6 +150,7 @@ def resolve_branches(records: list[BranchRecord], written: int, ledger: Ledger, 
     return Branches(
         names=tuple(names), paths=tuple(paths), parent=tuple(parent), returns_to=tuple(backs), own_return=tuple(own),
         feeds=tuple(str(r.feeds or "") for r in records), shared=tuple(bool(r.shared) for r in records),
+        fused=tuple(r.fuse is not None for r in records),
         area=stack([x.area for x in runs]), length=stack([x.length for x in runs]),
         supply=stack([x.wire + x.contact + x.fuse_resistance for x in runs]),
         back=stack([(x.wire + x.contact) * (1.0 if o else 0.0) for x, o in zip(runs, own, strict=True)]),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -171,7 +171,7 @@ def _pin(function: Function, n: int, board: Board, ledger: Ledger) -> str:
 
 
 def _numbers(
-    records: list[Function] | list[DriverInput], paths: tuple[str, ...], key: str, otherwise: float, ledger: Ledger
+    records: Sequence[Function | DriverInput], paths: tuple[str, ...], key: str, otherwise: float, ledger: Ledger
 ) -> Array:
     values: list[Num] = []
     for r, path in zip(records, paths, strict=True):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -29,7 +29,7 @@ class Packs:
 
     charge_at, open_cell: state of charge 0..1 and rested cell voltage, the chemistry's table.  usable: share planned
     for.  lead_resistance: both wires, contacts and fuse of every pack's lead (..., N).  end_factor: resistance near
-    empty over full.  lead_fuse, lead_interrupt, lead_ampacity, lead_contact_rating: of the lead, infinite where there is none.
+    empty over full.  lead_fuse, lead_interrupt, lead_ampacity, lead_contact_rating: infinite where there is none.
     """
 
     chemistry: str
@@ -72,10 +72,13 @@ class Signals:
 @dataclass(frozen=True)
 class Power:
     """The whole supply. main_*: the line from the packs' joint to the bus, both conductors with fuse, switch, contact.
+    packs_fused, main_fused: whether there is a fuse in each pack's lead and in the main line.
     lim_*: habits of the trade, open to `power.limits`."""
 
     packs: Packs
+    packs_fused: bool
     main: Run
+    main_fused: bool
     main_resistance: Num
     switch_current: Num
     branches: Branches
@@ -92,6 +95,7 @@ class Power:
     lim_dip_time: Num
     lim_back_fed_rise: Num
     lim_servo_stall_share: Num
+    lim_inside_rise: Num
     lim_arms_moving_share: Num
 
 
@@ -108,6 +112,9 @@ def resolve_power(
         return ledger.take(f"power.limits.{key}", dimension, getattr(limits, key), None, default)
 
     main = resolve_run(r.main, "power.main", ledger, "6 mm2", "500 mm")
+    if r.main.fuse is None and r.packs.lead.fuse is None:
+        # A supply without any fuse named cannot be judged: the checks say "unknown" and which line is missing.
+        main = replace(main, fuse=ledger.take("power.main.fuse", units.CURRENT, None))
     switch = ledger.take(
         "power.main.switch_resistance",
         units.RESISTANCE,
@@ -124,7 +131,9 @@ def resolve_power(
     _faults_of_rails(branches, packs, ledger)
     return Power(
         packs=packs,
+        packs_fused=r.packs.lead.fuse is not None,
         main=main,
+        main_fused=r.main.fuse is not None,
         main_resistance=2 * main.wire + 2 * main.contact + main.fuse_resistance + switch,
         switch_current=switch_current,
         branches=branches,
@@ -141,6 +150,7 @@ def resolve_power(
         lim_dip_time=limit("dip_time", units.TIME, "10 ms", "a motor start dips the bus for about 10 ms"),
         lim_back_fed_rise=limit("back_fed_rise", units.SHARE, "10 %", "a rail may rise by a tenth when fed back"),
         lim_servo_stall_share=limit("servo_stall_share", units.SHARE, "100 %", "all servos may start at once"),
+        lim_inside_rise=limit("inside_rise", units.TEMPERATURE, "15 K", "a closed body is 15 K warmer than the room"),
         lim_arms_moving_share=limit("arms_moving_share", units.SHARE, "30 %", "arms move for a third of the show"),
     )
 

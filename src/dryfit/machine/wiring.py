@@ -53,7 +53,8 @@ def resolve_run(r: Lead | Main | Branch, path: str, ledger: Ledger, area: str, l
     )
     areas, effective, carried = _table()
     per_length: Num = np.interp(np.log(cross), np.log(areas), effective) / cross
-    ampacity = np.exp(_line(np.log(cross), np.log(areas), np.log(carried)))
+    # Straight lines between the table's sizes, and to nothing below the smallest: on the safe side of a concave table.
+    ampacity = np.interp(cross, np.concatenate(([0.0], areas)), np.concatenate(([0.0], carried)))
     if r.resistance_per_length is not None:
         per_length = ledger.take(
             f"{path}.resistance_per_length", units.RESISTANCE_PER_LENGTH, r.resistance_per_length, None
@@ -89,13 +90,6 @@ def _contacts(r: Lead | Main | Branch, path: str, ledger: Ledger) -> tuple[Num, 
     rating = kind.quantities["rated_current"].si * (1 + 0.8 * (number - 1))
     ledger.origins[f"{path}.rated_current"] = kind.quantities["rated_current"].origin
     return kind.quantities["contact_resistance"].si / number, rating
-
-
-def _line(x: Num, at: Array, values: Array) -> Num:
-    """Straight lines between points; below the first the first line goes on, above the last the last value holds."""
-    first = (values[1] - values[0]) / (at[1] - at[0])
-    below = values[0] + first * (np.asarray(x) - at[0])
-    return np.where(np.asarray(x) < at[0], below, np.interp(x, at, values))[()]
 
 
 @cache

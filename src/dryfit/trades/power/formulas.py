@@ -38,7 +38,8 @@ _GROUP_FACTOR = np.array([1.0, 0.80, 0.70, 0.65, 0.60, 0.57, 0.54, 0.52, 0.50, 0
 
 def group_factor(circuits: Num) -> Num:
     """Factor for loaded circuits bundled together: IEC 60364-5-52 table B.52.17 item 1 (from memory)."""
-    return np.interp(circuits, _GROUP_COUNT, _GROUP_FACTOR)
+    factor: Num = np.interp(circuits, _GROUP_COUNT, _GROUP_FACTOR)
+    return factor
 
 
 def open_voltage(charge: Num, table_charge: Array, table_voltage: Array, cells: Num) -> Num:

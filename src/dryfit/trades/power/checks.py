@@ -1,0 +1,145 @@
+"""Power and control as findings: the source for the drive, and the whole supply solved in every case."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from dryfit.ground.axes import stack
+from dryfit.ground.findings import Finding, Term, calculated
+from dryfit.ground.quantity import Array, Origin
+from dryfit.machine.arms import Arms
+from dryfit.machine.brief import Brief
+from dryfit.machine.control import Control
+from dryfit.machine.light import Light
+from dryfit.machine.power import Power
+from dryfit.trades.power.checks_control import assess_control
+from dryfit.trades.power.checks_day import assess_collapse, assess_day
+from dryfit.trades.power.checks_rails import assess_back_feed, assess_logic, assess_regulators, assess_voltages
+from dryfit.trades.power.checks_supply import (
+    CASES,
+    LABELS,
+    TREE,
+    Supply,
+    given,
+    lowest,
+    solve_supply,
+    source_at_drivers,
+)
+from dryfit.trades.power.checks_wires import assess_packs, assess_wires
+
+__all__ = ["CASES", "LABELS", "PowerResult", "assess_power", "source_at_drivers"]
+
+
+@dataclass(frozen=True)
+class PowerResult:
+    """feed_voltage: lowest at each set of strips (..., K), V.  run_time (...,), s.  mean_current (...,), A.
+    bus_voltage, source_current (..., X); branch_current, node_voltage (after a regulator), ground (..., B, X):
+    what the meter would read in each of X = LABELS cases.  branches, cases: their names."""
+
+    feed_voltage: Term
+    run_time: Term
+    mean_current: Term
+    bus_voltage: Term
+    source_current: Term
+    branch_current: Term
+    node_voltage: Term
+    ground: Term
+    branches: tuple[str, ...]
+    cases: tuple[str, ...]
+    findings: tuple[Finding, ...]
+
+
+def assess_power(
+    origins: Mapping[str, Origin],
+    power: Power,
+    control: Control,
+    brief: Brief,
+    light: Light,
+    arms: Arms,
+    *,
+    driver_power: Term,
+    strip_current: Term,
+    hold_current: Term,
+    moving_current: Term,
+    stall_current: Term,
+) -> PowerResult:
+    """All checks of supply and controller.
+
+    driver_power: (..., C, M) W, C the drive's six cases (idle, cruise, start, slope, step, stall).
+    strip_current: (..., S, K) A, last scene full white under the cap.  hold_current: (..., P) A of all servos by
+    posture; moving_current, stall_current: (...,) A.
+    """
+    supply = solve_supply(
+        power,
+        brief,
+        light,
+        arms,
+        control.current,
+        driver_power.value,
+        strip_current.value,
+        hold_current.value,
+        moving_current.value,
+    )
+    day, mean, time = assess_day(
+        origins, power, brief, supply, (driver_power, strip_current, hold_current, moving_current)
+    )
+    findings = [
+        assess_collapse(origins, power, supply, driver_power, strip_current),
+        *assess_packs(origins, power, supply),
+        *day,
+        *assess_wires(origins, power, brief, supply),
+        *assess_regulators(origins, power, supply, strip_current, stall_current),
+        *assess_voltages(origins, power, control, light, supply),
+        *assess_logic(origins, power, control, supply),
+        *assess_back_feed(origins, power, supply),
+        *assess_control(origins, control, light),
+    ]
+    s = supply.solution
+    inputs = (driver_power, strip_current, hold_current)
+
+    def read(symbol: str, name: str, value: Array, unit: str) -> Term:
+        return calculated(symbol, name, value, unit, "solved network, by case", inputs, TREE)
+
+    return PowerResult(
+        feed_voltage=_feed_voltage(origins, power, light, supply, inputs),
+        run_time=time,
+        mean_current=mean,
+        bus_voltage=read("U_bus", "voltage of the bus", s.bus, "V"),
+        source_current=read("I_s", "current of all packs", s.source_current, "A"),
+        branch_current=read("I_b", "current in each branch", s.current, "A"),
+        node_voltage=read("U_b", "voltage at the end of each branch", s.delivered, "V"),
+        ground=read("U_g", "ground of each end over the bus", s.ground, "V"),
+        branches=power.branches.names,
+        cases=LABELS,
+        findings=tuple(findings),
+    )
+
+
+def _feed_voltage(
+    origins: Mapping[str, Origin], power: Power, light: Light, supply: Supply, inputs: tuple[Term, ...]
+) -> Term:
+    """Lowest voltage at the feeds of each set of strips over all cases and both ends, (..., K)."""
+    b, values = power.branches, []
+    wires: list[Term] = []
+    for at in supply.strip_branches:
+        volts = [lowest(supply.solution.delivered[..., n, :]) for n in at]
+        values.append(np.min(stack(volts), axis=-1) if at else np.asarray(np.nan))
+        for n in at:
+            wires.append(
+                given("A", f"cross-section of {b.names[n]}", b.area[..., n], "m2", origins, f"{b.paths[n]}.area")
+            )
+            wires.append(given("l", f"length of {b.names[n]}", b.length[..., n], "m", origins, f"{b.paths[n]}.length"))
+    value = stack(values) if values else np.zeros((0,))
+    return calculated(
+        "U_feed",
+        "lowest voltage at the feed",
+        value,
+        "V",
+        "lowest of all cases",
+        (*inputs, *wires),
+        TREE,
+        per_case=True,
+    )
