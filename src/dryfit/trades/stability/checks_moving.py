@@ -42,7 +42,7 @@ def findings(origins: Mapping[str, Origin], brief: Brief, wheels: Wheels, f: Foo
         _braking(origins, brief, f, ways),
         _turning(origins, brief, f, around),
         _slope(origins, brief, f),
-        _emergency_stop(origins, brief, wheels, f, ways),
+        _emergency_stop(origins, brief, wheels, f),
         _blow(origins, brief, f),
         _edges(origins, brief, wheels, f),
     ]
@@ -89,13 +89,19 @@ def _turning(origins: Mapping[str, Origin], brief: Brief, f: Footing, around: Ar
     sideways = np.asarray(brief.speed) * brief.turn_rate
     tip = _least(f, around, "in the weakest direction")
     pull = calculated("a_c", "acceleration of the bend", sideways, "m/s2", "a_c = v ω", (speed, rate))
+    allowed = column(share.value) * tip.value
+    fast = column(np.where(np.asarray(brief.speed) > 0, brief.speed, np.nan))
+    turn = calculated(
+        "ω_max", "turn rate that would just do", allowed / fast, "rad/s", "ω_max = p a_tip / v", (tip, share, speed),
+        per_case=True,
+    )  # fmt: skip
     return finding(
         check="tips-when-turning", trade="stability", topic="tipping in bends", unit="m/s2", cases=f.postures,
-        title="Stays upright in bends at full speed", demand=column(sideways), capacity=column(share.value) * tip.value,
+        title="Stays upright in bends at full speed", demand=column(sideways), capacity=allowed,
         demand_name="acceleration of the bend", capacity_name="share of the tipping acceleration",
-        reserve=(0.0, _IN_LIMIT), late=Late.SHOW, formula="v ω ≤ p a_tip", terms=(pull, tip, share),
+        reserve=(0.0, _IN_LIMIT), late=Late.SHOW, formula="v ω ≤ p a_tip", terms=(pull, tip, share, turn),
         sources=(derived("v ω: acceleration on a circle"), _STATICS, _HALF),
-        remedy="Turn slower in bends, or take them at less than {v}", caution=CAUTION,
+        remedy="Turn no faster than {ω_max} at full speed, or take bends at less than {v}", caution=CAUTION,
     )  # fmt: skip
 
 
@@ -120,8 +126,14 @@ def _slope(origins: Mapping[str, Origin], brief: Brief, f: Footing) -> Finding:
     )  # fmt: skip
 
 
-def _emergency_stop(origins: Mapping[str, Origin], brief: Brief, wheels: Wheels, f: Footing, ways: Array) -> Finding:
-    """Worst of all directions in every posture: grip of blocked wheels against tipping."""
+def _emergency_stop(origins: Mapping[str, Origin], brief: Brief, wheels: Wheels, f: Footing) -> Finding:
+    """Worst of all directions in every posture: grip of blocked wheels against tipping.
+
+    Both are nominal: friction as given, loads at rest, two-row wheels touching between their rows. Weight thrown
+    forward lets the front wheels grip more, so a machine close to the limit lifts a wheel first; whether it then goes
+    over or comes back is what tips-when-hitting-an-edge tells.
+    """
+    ways = f.in_the_middle
     friction = read(origins, "μ", "friction of wheels on the floor", brief.friction, "1", "brief.friction")
     free = np.array(
         [
@@ -147,7 +159,7 @@ def _emergency_stop(origins: Mapping[str, Origin], brief: Brief, wheels: Wheels,
         check="emergency-stop-slides-first", trade="stability", topic="tipping", unit="m/s2", cases=f.postures,
         title="Slides before it tips when the wheels are blocked", demand=slides, capacity=tips,
         demand_name="grip of blocked wheels", capacity_name="tips at", late=Late.SHOW,
-        reserve=(0.0, practice("friction scatters by more than any reserve; see the range of the floor")),
+        reserve=(0.1, practice("a tenth for scatter of friction and for weight thrown forward")),
         formula="a_g ≤ a_tip in every direction of travel; else stop on a ramp",
         terms=(a_grip, a_tip, f.circle_for(ratio * np.asarray(f.edge.value), f.edge.value)), sources=(_STATICS,),
         remedy="Let the emergency stop brake on a ramp below {a_tip} instead of blocking the wheels, or widen the "
