@@ -68,7 +68,7 @@ def lay_out(g: Gears, workshop: Workshop) -> Layout:
     tip2 = one.tip_diameter(m, z2, g.gear_addendum, g.gear_shift, s) / 2
     usable1, usable2 = pair.usable_tips(tip1, base1, tip2, base2, centre, working, s)
     pitch = np.pi * m * np.cos(alpha)
-    recess, approach = pair.contact_ratios(usable1, base1, usable2, base2, centre, working, pitch, s)
+    recess, approach = pair.contact_ratios(usable1, base1, usable2, base2, working, pitch, s)
     thinning = g.pinion_thinning + g.gear_thinning
     mount, step = column(workshop.mount_tolerance), column(np.min(workshop.shims, axis=-1))
     return Layout(

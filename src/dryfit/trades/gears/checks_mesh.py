@@ -64,9 +64,11 @@ class MeshResult:
     findings: tuple[Finding, ...]
 
 
+@np.errstate(divide="ignore", invalid="ignore", over="ignore")
 def assess_mesh(origins: Mapping[str, Origin], gears: Gears, workshop: Workshop) -> MeshResult:
     """Geometry of all stages; with none (direct drive) ratio and efficiency are 1 and there is nothing to find.
 
+    Teeth that cannot be come out as NaN, which fails; numpy need not warn of them.
     A typed centre distance beyond what the backlash allows is named by `centre-distance-is-right`; all other checks
     then judge the teeth at the distance at which they run.
     """

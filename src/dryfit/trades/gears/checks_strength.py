@@ -54,6 +54,7 @@ class _Loads:
     given: tuple[Term, ...]
 
 
+@np.errstate(divide="ignore", invalid="ignore", over="ignore")
 def assess_strength(
     origins: Mapping[str, Origin],
     gears: Gears,
@@ -65,6 +66,7 @@ def assess_strength(
 ) -> StrengthResult:
     """Teeth against the motor's torque and speed (..., C) at the gearmotor's output shaft, in the order of `cases`.
 
+    Teeth that cannot be come out as NaN or without any strength, which fails; numpy need not warn of them.
     A later stage's pinion carries the torque multiplied by the ratios and efficiencies before it.
     """
     typed = Typed(origins, gears)
@@ -176,8 +178,8 @@ def _at_stall(g: Gears, mesh: MeshResult, typed: Typed, load: _Loads) -> Finding
     allowed2 = g.lim_strength_share * g.gear_strength * g.gear_layer_share * warm2
     demand = side_by_side(root1, root2, beam1, beam2)
     capacity = side_by_side(allowed1, allowed2, allowed1, allowed2)
-    width = g.face_width * np.max(np.stack(np.broadcast_arrays(
-        root1 / allowed1, root2 / allowed2, beam1 / allowed1, beam2 / allowed2), axis=-1), axis=-1)  # fmt: skip
+    used = demand / capacity
+    width = g.face_width * np.max(used.reshape(*used.shape[:-1], len(g.paths), 4), axis=-1)
     what = typed(*TEETH, *ADDENDA, "dedendum", "root_fillet", "face_width", "backlash")
     terms = [
         *_load_terms(g, load, load.stall, 4, typed),

@@ -9,15 +9,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from dryfit.ground.quantity import Num
+from dryfit.ground.quantity import Array, Num
 
 _NEWTON_STEPS = 7
 
 
 def involute(angle: Num) -> Num:
     """Involute function inv α = tan α - α."""
-    value: Num = np.tan(angle) - angle
-    return value
+    return np.tan(angle) - angle
 
 
 def inverse_involute(value: Num) -> Num:
@@ -28,12 +27,13 @@ def inverse_involute(value: Num) -> Num:
     """
     v = np.asarray(value, dtype=float)
     v = np.where(v >= 0, v, np.nan)
-    angle = np.minimum(np.cbrt(3 * v), np.arctan(v + np.pi / 2))
+    angle: Array = np.minimum(np.cbrt(3 * v), np.arctan(v + np.pi / 2))
     for _ in range(_NEWTON_STEPS):
         slope = np.tan(angle)
         step = (slope - angle - v) / np.where(slope > 0, slope * slope, 1.0)
         angle = np.maximum(angle - step, 0.0)
-    return angle[()]
+    found: Num = angle[()]
+    return found
 
 
 def reference_diameter(module: Num, teeth: Num) -> Num:

@@ -52,7 +52,7 @@ def tangent_length(tip: Num, base: Num) -> Num:
 
 
 def contact_ratios(
-    tip1: Num, base1: Num, tip2: Num, base2: Num, distance: Num, working: Num, pitch: Num, sign: Num
+    tip1: Num, base1: Num, tip2: Num, base2: Num, working: Num, pitch: Num, sign: Num
 ) -> tuple[Num, Num]:
     """Contact ratios of recess (out to the pinion's tip) and approach (out to the gear's tip); their sum is ε.
 
@@ -127,6 +127,7 @@ def trimming_angles(z1: Num, z2: Num, tip1_angle: Num, tip2_angle: Num, working:
 
     Free where (z2/z1)(θ2 + inv αa2 - inv αw) ≤ θ1 + inv αa1 - inv αw with
     θ1 = arcsin √{[1 - (cos αa1/cos αa2)²]/[1 - (z1/z2)²]}, θ2 = arcsin √{[(cos αa2/cos αa1)² - 1]/[(z2/z1)² - 1]}.
+    A pinion wider than the ring's bore never goes in: its needed angle is set to half a turn.
     """
     cosines = np.cos(tip1_angle) / np.cos(tip2_angle)
     ratio = np.asarray(z1 / z2)
@@ -136,6 +137,7 @@ def trimming_angles(z1: Num, z2: Num, tip1_angle: Num, tip2_angle: Num, working:
     theta1 = np.arcsin(np.sqrt(np.clip(first, 0, 1)))
     theta2 = np.arcsin(np.sqrt(np.clip(second, 0, 1)))
     needed = (theta2 + involute(tip2_angle) - involute(working)) / ratio
+    needed = np.where(first > 1, np.pi, needed)
     return needed[()], (theta1 + involute(tip1_angle) - involute(working))[()]
 
 

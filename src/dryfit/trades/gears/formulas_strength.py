@@ -104,11 +104,13 @@ def form_factors(
     load_angle = at_tip - half
     arm = (np.cos(half) - np.sin(half) * np.tan(load_angle)) * tip
     arm = (arm - teeth * np.cos(np.pi / 3 - theta) - g / np.cos(theta) + fillet) / 2
-    width = width - thinning
+    # A tooth cut through at its root, or loaded below it, has no form factor: NaN, which no check lets pass.
+    width = np.where(width > thinning, width - thinning, np.nan)
+    arm, rounding = np.where(arm > 0, arm, np.nan), np.where(rounding > 0, rounding, np.nan)
     form = 6 * arm * np.cos(load_angle) / (width * width * np.cos(pressure_angle))
     slenderness = width / arm
     correction = (1.2 + 0.13 * slenderness) * (width / (2 * rounding)) ** (1 / (1.21 + 2.3 / slenderness))
-    return form, correction
+    return form[()], correction[()]
 
 
 def ring_form_factors(
