@@ -96,12 +96,17 @@ def force_shares(rows: Num, free: Num, directions: Num = UNIT) -> Array:
     One solution for up to three wheels; the one of least sum of squares for more.
     """
     inverse_rows = pseudo_inverse(rows, free)
-    return np.asarray(np.asarray(directions) @ inverse_rows[..., :2, :])
+    return _clean(np.asarray(directions) @ inverse_rows[..., :2, :])
 
 
 def speed_shares(rows: Num, directions: Num = UNIT) -> Array:
     """Rim speed of each wheel for travel at 1 m/s without turning in each direction, (..., K, D)."""
-    return np.asarray(np.asarray(directions) @ np.swapaxes(np.asarray(rows)[..., :2], -1, -2))
+    return _clean(np.asarray(directions) @ np.swapaxes(np.asarray(rows)[..., :2], -1, -2))
+
+
+def _clean(shares: Array) -> Array:
+    """A wheel that rolls crosswise takes no part; rounding must not make it a very slow one."""
+    return np.asarray(np.where(np.abs(shares) < 1e-12, 0.0, shares))
 
 
 def can_travel(free: Num, directions: Num = UNIT) -> Array:
@@ -205,6 +210,8 @@ def heading_error(inverse_rows: Num, shares: Num, scatter: Num, length: Num = 1.
 def at_direction(values: Num, index: Num) -> Array:
     """The row of the direction `index` (...,) for every machine: (..., K, D) -> (..., D)."""
     v, i = np.asarray(values, dtype=float), np.asarray(index, dtype=np.intp)
+    if i.ndim == 0:
+        return np.asarray(v[..., i, :])
     lead = np.broadcast_shapes(v.shape[:-2], i.shape)
     v = np.broadcast_to(v, (*lead, *v.shape[-2:]))
     i = np.broadcast_to(i, lead)

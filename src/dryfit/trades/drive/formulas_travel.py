@@ -10,8 +10,9 @@ from dryfit.ground.units import STANDARD_GRAVITY
 
 def travel_force(mass: Num, acceleration: Num, slope: Num, rolling_resistance: Num) -> Num:
     """Force along the floor, N: m·(a + g·sin α + c·g·cos α)."""
-    pull: Num = mass * (acceleration + STANDARD_GRAVITY * (np.sin(slope) + rolling_resistance * np.cos(slope)))
-    return pull
+    along: Num = np.sin(slope)
+    across: Num = np.cos(slope)
+    return mass * (acceleration + STANDARD_GRAVITY * (along + rolling_resistance * across))
 
 
 def joint_drop(radius: Num, width: Num) -> Array:
