@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -11,6 +13,7 @@ from dryfit.design.values import dimension_at, numbers, value_at, with_values
 from dryfit.ground.errors import DesignError, UnknownNameError
 from dryfit.ground.quantity import Kind, Origin, Quantity
 
+EXAMPLES = sorted(Path(__file__).resolve().parents[2].glob("examples/*/design.yaml"))
 DESIGN = read_text(
     "name: x\nbrief:\n  slope: 3 deg ± 1 deg\n  limits: {tilt: 8 deg}\nworkshop:\n  shims: [0.1 mm, 0.2 mm]\n"
 )
@@ -100,3 +103,19 @@ def test_a_text_is_read_as_if_typed() -> None:
     with pytest.raises(DesignError, match=r"^:3: brief.slope: decimals take a point") as wrong:
         with_values(DESIGN, {"brief.slope": "3,5 deg"})
     assert wrong.value.faults[0].read == "3,5 deg"
+
+
+@pytest.mark.parametrize("file", EXAMPLES, ids=lambda p: p.parent.name)
+def test_every_number_of_the_examples_can_be_looked_up_and_varied(file: Path) -> None:
+    design = read_text(file.read_text(encoding="utf-8"))
+    paths = numbers(design)
+    assert len(paths) > 20
+    for path in paths:
+        old = value_at(design, path)
+        assert old is not None
+        varied = value_at(with_values(design, {path: np.array([1.0, 2.0]) * old.si}), path)
+        assert varied is not None
+        np.testing.assert_array_equal(varied.si, np.array([1.0, 2.0]) * old.si)
+        assert (varied.origin.line, varied.dimension) == (old.origin.line, old.dimension)
+    again = with_values(design, {path: value_at(design, path) for path in paths})  # type: ignore[misc]
+    assert again == design

@@ -251,7 +251,7 @@ def test_near_miss_units_are_offered() -> None:
         ("0.6", units.SHARE, "a share needs its unit"),
         ("2.5", units.COUNT, "not a whole number"),
         ("-1", units.COUNT, "must lie between 0 and 1.00e+06"),
-        ("3 mm", units.COUNT, "'mm' is not a unit of a count"),
+        ("3 mm", units.COUNT, "'mm' is not a unit of a whole number"),
         ("25 degC ± 10 %", units.TEMPERATURE, "the half-width of a temperature after ± needs a unit, not %"),
     ],
 )

@@ -8,19 +8,22 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args
 
 from pydantic import ValidationError
+from pydantic_core.core_schema import ErrorType
 
 from dryfit.design.fields import Record
 from dryfit.design.records import Design
-from dryfit.design.shapes import Shape
+from dryfit.design.shapes import Shape, homes_of_keys
 from dryfit.design.tree import Empty, Group, Listing, Tree, read_tree, shown
 from dryfit.ground.errors import DesignError, Fault, nearest
 
 MOST_BYTES = 1_000_000
 MOST_HINTS = 50
 """Faults beyond this many come without the nearest key: finding it takes time, and the first ones are read first."""
+
+_LIBRARY_KINDS = frozenset(get_args(ErrorType))
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 
@@ -134,7 +137,7 @@ class _Error:
 def _translated(wrong: ValidationError, tree: Tree, model: type[Record], file: str) -> Iterator[Fault]:
     errors = [_found(e, tree.root, model) for e in wrong.errors(include_url=False, include_input=False)]
     for i, error in enumerate(_one_alternative(errors, 0)):
-        yield _fault(error, file, hint=i < MOST_HINTS)
+        yield _fault(error, file, model, hint=i < MOST_HINTS)
 
 
 def _found(error: Any, root: Group, model: type[Record]) -> _Error:
@@ -202,12 +205,12 @@ def _distance(errors: Sequence[_Error], place: str) -> tuple[int, ...]:
     return wrong_sort, count("literal_error"), count("extra_forbidden"), count("missing"), len(errors)
 
 
-def _fault(e: _Error, file: str, hint: bool) -> Fault:
+def _fault(e: _Error, file: str, root: type[Record], hint: bool) -> Fault:
     line, key = e.line, shown(e.path, 100)
     accepted = e.shape.accepted if e.shape is not None else ""
     if e.kind == "extra_forbidden":
         known = list(e.holder.record.model_fields) if e.holder.record is not None else []
-        return Fault(file, line, key, f"unknown key{nearest(shown(e.key), known) if hint else ''}")
+        return Fault(file, line, key, f"unknown key{_where_known(shown(e.key), known, root) if hint else ''}")
     if e.kind == "missing":
         return Fault(file, e.holder_line, key, "this key is missing", accepted=accepted)
     if isinstance(e.node, Empty):
@@ -222,6 +225,15 @@ def _fault(e: _Error, file: str, hint: bool) -> Fault:
     return Fault(file, line, key, message, _sort(e.node), accepted)
 
 
+def _where_known(key: str, known: list[str], root: type[Record]) -> str:
+    """The nearest key of the group; where none is near, the groups that have such a key; else the keys of this one."""
+    close = nearest(key, known)
+    homes = sorted(homes_of_keys(root).get(key, ()))
+    if "did you mean" not in close and homes:
+        return f"; it belongs in {' or '.join(homes[:3])}"
+    return close
+
+
 def _misfit(e: _Error, accepted: str) -> tuple[str, str]:
     """What is wrong with an entry that is there and has a known key, and what may stand there."""
     if e.kind == "design":
@@ -234,6 +246,10 @@ def _misfit(e: _Error, accepted: str) -> tuple[str, str]:
         return str(e.context.get("error", "does not fit together")), accepted
     if e.kind.endswith("_type") or e.kind == "union_tag_not_found":
         return "not the sort of entry that belongs here", accepted
+    if e.kind not in _LIBRARY_KINDS:
+        # a field with a reader of its own: its words, in which what is accepted may follow
+        problem, _, may = e.message.partition("; accepted: ")
+        return problem, may
     return "cannot be read", accepted
 
 

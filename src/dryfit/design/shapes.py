@@ -7,6 +7,7 @@ import types
 import typing
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, get_args, get_origin
 
 from pydantic import PlainValidator
@@ -26,7 +27,9 @@ class Shape:
 
     @property
     def alternatives(self) -> tuple[Shape, ...]:
-        """The types that may stand here, None left out; one for anything but a union."""
+        """The types that may stand here, None left out: one, but for a union that no function reads whole."""
+        if self.reader is not None:
+            return (self,)
         if get_origin(self.annotation) is typing.Annotated:
             inner, *metadata = get_args(self.annotation)
             named = [m.discriminator for m in metadata if isinstance(m, FieldInfo) and isinstance(m.discriminator, str)]
@@ -45,12 +48,14 @@ class Shape:
     def record(self) -> type[Record] | None:
         """The record class, if this is one."""
         a = self.annotation
-        return a if isinstance(a, type) and issubclass(a, Record) else None
+        return a if self.reader is None and isinstance(a, type) and issubclass(a, Record) else None
 
     @property
     def entry(self) -> Shape | None:
         """Shape of an entry of a list, tuple or free group of keys; None for anything else."""
         origin, args = get_origin(self.annotation), get_args(self.annotation)
+        if self.reader is not None:
+            return None
         if origin in (list, tuple) and args:
             return Shape(args[0])
         if origin in (dict, Mapping) or (isinstance(origin, type) and issubclass(origin, Mapping)):
@@ -60,7 +65,7 @@ class Shape:
     @property
     def is_list(self) -> bool:
         """Whether entries after dashes belong here."""
-        return get_origin(self.annotation) in (list, tuple)
+        return self.reader is None and get_origin(self.annotation) in (list, tuple)
 
     @property
     def reader(self) -> Callable[[Any], Any] | None:
@@ -127,3 +132,21 @@ def of_field(info: FieldInfo) -> Shape:
     """Shape of a field of a record."""
     discriminator = info.discriminator if isinstance(info.discriminator, str) else ""
     return Shape(info.annotation, tuple(info.metadata), discriminator)
+
+
+@cache
+def homes_of_keys(root: type[Record]) -> Mapping[str, tuple[str, ...]]:
+    """For every key of any record under a root: the paths of the groups that may hold it ("base.wheels")."""
+    homes: dict[str, dict[str, None]] = {}
+
+    def walk(shape: Shape, path: str, above: tuple[type[Record], ...]) -> None:
+        for one in shape.alternatives:
+            if one.entry is not None:
+                walk(one.entry, path, above)
+            elif one.record is not None and one.record not in above:
+                for name, info in one.record.model_fields.items():
+                    homes.setdefault(name, {})[path or "the top"] = None
+                    walk(of_field(info), f"{path}.{name}".lstrip("."), (*above, one.record))
+
+    walk(Shape(root), "", ())
+    return {key: tuple(paths) for key, paths in homes.items()}

@@ -153,7 +153,7 @@ def _new_value(old: Any, shape: Shape, value: Value, path: str) -> Any:
             context: Any = wrong.context
             fault = Fault("", line, path, context["problem"], value, context.get("accepted", ""))
             raise DesignError([fault]) from None
-    if dimension is None or isinstance(value, str):
+    if isinstance(value, str) or (dimension is None and not isinstance(old, Quantity)):
         raise UnknownNameError("number", path, ())
     if isinstance(value, Quantity):
         return value
@@ -161,7 +161,8 @@ def _new_value(old: Any, shape: Shape, value: Value, path: str) -> Any:
     text = f"{si.size} values"
     if si.ndim == 0:
         si = float(si)
-        text = units.show(si, "%" if "%" in dimension.units else dimension.si)
-    if not isinstance(old, Quantity):
-        return Quantity(si, dimension.name, Origin(Kind.DESIGN, path=path, text=text))
-    return replace(old, si=si, origin=replace(old.origin, text=text))
+        shown = "1" if dimension is None else "%" if "%" in dimension.units else dimension.si
+        text = units.show(si, shown)
+    if isinstance(old, Quantity):
+        return replace(old, si=si, origin=replace(old.origin, text=text))
+    return Quantity(si, dimension.name if dimension else "", Origin(Kind.DESIGN, path=path, text=text))

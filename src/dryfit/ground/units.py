@@ -214,7 +214,10 @@ def _is_zero(number: str) -> bool:
 
 
 def _a(dimension: Dimension) -> str:
-    return f"{'an' if dimension.name[0] in 'aeiou' else 'a'} {dimension.name}"
+    """The kind of quantity with its article, without what is asked of its sign."""
+    name = dimension.name.removeprefix("positive ").removesuffix(" of zero or more")
+    name = {"money": "sum of money", "count": "whole number"}.get(name, name)
+    return f"{'an' if name[0] in 'aeiou' else 'a'} {name}"
 
 
 def _fault(problem: str, dimension: Dimension) -> UnitError:
