@@ -428,7 +428,7 @@ def _limits(r: AxleRecord, ledger: Ledger) -> AxleLimits:
         bore_interference=take("bore_interference", length, "0.01 mm", "a hundredth is tapped on by hand"),
         seat_clearance=take("seat_clearance", length, "0.15 mm", "a ring looser than this knocks in its seat"),
         hub_clearance=take("hub_clearance", length, "0.4 mm", "a hub looser than this runs out of true when clamped"),
-        ring_stress=take("ring_stress", stress, "15 MPa", "a third of printed strength, for a load that never rests"),
+        ring_stress=take("ring_stress", stress, "10 MPa", "a quarter of printed strength: the load never rests"),
         grip_factor=take("grip_factor", number, "2", "hold twice the largest torque and side thrust"),
         hub_pressure=take(
             "hub_pressure",
