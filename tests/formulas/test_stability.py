@@ -134,7 +134,7 @@ def test_nan_never_passes() -> None:
     broken[1, 0] = nan
     assert not np.any(tipping(broken, np.zeros((1, 2)), np.array([0.5])) > 0)
     for value in (s.tip_angle(nan, 0.5), s.energy_to_tip(nan, 0.1, 0.5), s.energy_to_tip(2.0, nan, 0.5),
-                  s.slope_acceleration(0.1, nan, 0.1), s.joint_drop(nan, 0.1), s.push_moment(nan, 1.0, 2.0)):  # fmt: skip
+                  s.slope_acceleration(0.1, nan, 0.1), s.joint_drop(nan, 0.1), s.push_moment(nan, 1, 2)):  # fmt: skip
         assert np.isnan(value) or value == 0.1, value
 
 

@@ -44,8 +44,8 @@ def test_parts_on_turned_parents_equal_the_library_s_frames() -> None:
             "parts": [
                 {"name": "mast", "shape": "cylinder", "diameter": "60 mm", "length": "800 mm", "mass": "2 kg",
                  "at": ["10 mm", "-20 mm", "600 mm"], "turned": ["10 deg", "-15 deg", "40 deg"]},
-                {"name": "box", "shape": "box", "size": ["100 mm", "200 mm", "300 mm"], "mass": "3 kg", "parent": "mast",
-                 "at": ["120 mm", "30 mm", "200 mm"], "turned": ["-70 deg", "20 deg", "5 deg"]},
+                {"name": "box", "shape": "box", "size": ["100 mm", "200 mm", "300 mm"], "mass": "3 kg",
+                 "parent": "mast", "at": ["120 mm", "30 mm", "200 mm"], "turned": ["-70 deg", "20 deg", "5 deg"]},
             ]
         }
     )  # fmt: skip

@@ -191,7 +191,7 @@ def _mesh(p: PartRecord, path: str, ledger: Ledger, folder: Path) -> tuple[Path 
         ledger.fault(f"{path}.shape", "a part has a shape or a mesh, not both", read=str(p.shape))
     try:
         file = mesh_file(folder, str(p.mesh))
-        return file, mesh_solid(file, str(p.mesh_unit or "mm"))
+        return file, mesh_solid(file, None if p.mesh_unit is None else str(p.mesh_unit))
     except MeshError as wrong:
         ledger.fault(f"{path}.mesh", str(wrong), read=str(p.mesh))
         return None, shapes.box(0.1, 0.1, 0.1)

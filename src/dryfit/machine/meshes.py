@@ -11,6 +11,8 @@ METRES = {"mm": 1e-3, "m": 1.0, "in": 0.0254}
 LARGEST_FILE = 50_000_000
 SMALLEST, LARGEST = 1e-3, 4.0
 """Bounding boxes outside these lengths, m, are not parts of a show robot but a slip of the unit."""
+SMALL = 40e-3
+"""Below this length, m, the unit has to be typed: a part of less than a metre drawn in inches reads as so few mm."""
 
 
 class MeshError(ValueError):
@@ -34,14 +36,17 @@ def mesh_file(folder: Path, name: str) -> Path:
     return file
 
 
-def mesh_solid(file: Path, unit: str) -> Solid:
-    """Mass properties of the solid that the mesh encloses. Raises MeshError. Kept as long as the file is unchanged."""
+def mesh_solid(file: Path, unit: str | None) -> Solid:
+    """Mass properties of the solid that the mesh encloses, read in mm where no unit is typed. Raises MeshError.
+
+    Kept as long as the file is unchanged.
+    """
     stat = file.stat()
-    return _measured(file, stat.st_mtime_ns, stat.st_size, unit)
+    return _measured(file, stat.st_mtime_ns, stat.st_size, unit or "mm", unit is not None)
 
 
 @lru_cache(maxsize=256)
-def _measured(file: Path, _changed: int, _bytes: int, unit: str) -> Solid:
+def _measured(file: Path, _changed: int, _bytes: int, unit: str, told: bool) -> Solid:
     import trimesh
 
     try:
@@ -54,6 +59,11 @@ def _measured(file: Path, _changed: int, _bytes: int, unit: str) -> Solid:
     largest = max(typed) * METRES[unit]
     if not SMALLEST <= largest <= LARGEST:
         raise MeshError(_slip_of_unit(max(typed), unit))
+    if largest < SMALL and not told:
+        raise MeshError(
+            f"the mesh would be {largest * 1e3:.3g} mm long: write mesh_unit: mm if it is, "
+            f"or {_other_units(max(typed), unit)}"
+        )
     if not mesh.is_watertight:
         raise MeshError(
             "the surface has holes (it is not watertight), so it encloses no volume; mend it and export again"
@@ -78,6 +88,13 @@ def _measured(file: Path, _changed: int, _bytes: int, unit: str) -> Solid:
 
 def _slip_of_unit(largest: float, unit: str) -> str:
     """Which unit the file looks to be drawn in, from its largest extent as it stands."""
-    fits = [u for u in ("mm", "in", "m") if u != unit and 5e-3 <= largest * METRES[u] <= LARGEST]
-    looks = f"; it looks like {' or '.join(fits)}: write mesh_unit: {fits[0]}" if fits else ""
-    return f"the mesh would be {largest * METRES[unit]:.4g} m long, which is no part of a show robot{looks}"
+    others = _other_units(largest, unit)
+    hint = f"; write {others}" if others else ""
+    return f"the mesh would be {largest * METRES[unit]:.4g} m long, which is no part of a show robot{hint}"
+
+
+def _other_units(largest: float, unit: str) -> str:
+    """The units in which the mesh would be of a likely size: "mesh_unit: in (300 mm long)"."""
+    sizes = {u: largest * METRES[u] for u in ("mm", "in", "m") if u != unit}
+    fits = [f"mesh_unit: {u} ({1e3 * s:.4g} mm long)" for u, s in sizes.items() if 5e-3 <= s <= LARGEST]
+    return " or ".join(fits)
