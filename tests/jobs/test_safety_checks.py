@@ -77,6 +77,7 @@ def test_a_sound_machine_holds_and_says_who_decides() -> None:
 
 
 MOMENTARY = {"kind": "momentary", "where": "on the hub", "cuts": "all"}
+NO_SENSOR = {key: value for key, value in SOUND.items() if key != "person_sensor"}
 HALF = {"kind": "latching", "where": "on the hub", "cuts": "motors"}
 GAP = {"name": "hinge", "smallest": "12 mm"}
 
@@ -88,7 +89,7 @@ GAP = {"name": "hinge", "smallest": "12 mm"}
         ("speed-among-the-public", SOUND, {"speed": "0.5 m/s", "public_distance": "400 mm"}),
         ("contact-force", SOUND | {"contact": {"regions": ["lower leg"], "edge_stiffness": "100 N/mm"}}, {}),
         ("contact-force", SOUND | {"contact": {"regions": ["face"], "edge_stiffness": "100 N/mm"}}, {}),
-        ("stops-short-of-visitors", SOUND, {"speed": "0.3 m/s", "public_distance": "300 mm"}),
+        ("stops-short-of-visitors", NO_SENSOR, {"speed": "0.3 m/s", "public_distance": "300 mm"}),
         ("stops-on-lost-link", SOUND | {"link_loss": {"time": "1 s"}}, {}),
         ("stops-on-lost-link", SOUND | {"link_loss": {"time": "0.1 s", "behaviour": "hold last"}}, {}),
         ("emergency-stop-is-there", SOUND | {"emergency_stop": MOMENTARY}, {}),

@@ -55,7 +55,7 @@ def library(axes: Sequence[str]) -> tuple[pin.Model, pin.Data]:
 
 def torques(a: Arms) -> np.ndarray:
     places = (a.link_centre, a.joint_origin, a.joint_axis)
-    return formulas.gravity_torque(a.link_mass[..., None, :, :], *places)[0, 0]
+    return formulas.gravity_torques(a.link_mass[..., None, :, :], *places)[0][0, 0]
 
 
 def test_straight_out() -> None:

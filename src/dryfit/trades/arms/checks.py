@@ -43,10 +43,11 @@ def assess_arms(origins: Mapping[str, Origin], arms: Arms, brief: Brief, worksho
         return _nothing(arms)
     mass = arms.link_mass[..., None, :, :]
     places = (arms.link_centre, arms.joint_origin, arms.joint_axis)
-    lift = formulas.gravity_torque(mass, *places)
+    lift, most = formulas.gravity_torques(mass, *places)
     # a spring helps upwards whatever the posture; it never asks for more than it gives
     held = np.sign(lift) * np.maximum(np.abs(lift) - arms.spring[..., None, :, :], 0.0)
-    swing = np.maximum(formulas.swing_torque(mass, *places) - arms.spring[..., None, :, :], 0.0)
+    swing = np.maximum(most - arms.spring[..., None, :, :], 0.0)
+    lever = formulas.tip_lever(arms.tip, arms.joint_origin, arms.joint_axis)
     hold = calculated(
         "τ",
         "torque to hold, by posture, arm and joint",
@@ -57,12 +58,12 @@ def assess_arms(origins: Mapping[str, Origin], arms: Arms, brief: Brief, worksho
         STATICS,
     )
     currents = _currents(origins, arms, hold, swing)
-    speed = _tip_speed(origins, arms)
+    speed = _tip_speed(origins, arms, lever)
     findings = (
         _holds(origins, arms, hold),
         _lifts(origins, arms, hold, swing),
         *_limits(origins, arms),
-        *_tips(origins, arms),
+        *_tips(origins, arms, lever),
         _cool(origins, arms, brief, hold),
         _wakes(origins, arms),
     )
@@ -165,8 +166,7 @@ def _currents(origins: Mapping[str, Origin], arms: Arms, hold: Term, swing: Arra
     )  # fmt: skip
 
 
-def _tip_speed(origins: Mapping[str, Origin], arms: Arms) -> Term:
-    lever = formulas.tip_lever(arms.tip, arms.joint_origin, arms.joint_axis)
+def _tip_speed(origins: Mapping[str, Origin], arms: Arms, lever: Array) -> Term:
     fastest = np.max(np.sum(lever * arms.speed[..., None, :, :], axis=-1), axis=(-2, -1))
     capped = "speed_cap" if any(p.endswith(".speed_cap") for p in origins) else "servo.speed"
     rate = _by_joint(origins, arms, capped, "ω", "speed of the joint", arms.speed, "rad/s")
@@ -285,11 +285,10 @@ def _limits(origins: Mapping[str, Origin], arms: Arms) -> tuple[Finding, ...]:
     )
 
 
-def _tips(origins: Mapping[str, Origin], arms: Arms) -> tuple[Finding, ...]:
+def _tips(origins: Mapping[str, Origin], arms: Arms, lever: Array) -> tuple[Finding, ...]:
     """Cases: arms' groups. Two tips that meet are both off; only where a gap was promised."""
     if not arms.gapped:
         return ()
-    lever = formulas.tip_lever(arms.tip, arms.joint_origin, arms.joint_axis)
     likely, worst = formulas.tip_errors(lever, arms.deadband[..., None, :, :], arms.lash[..., None, :, :])
     first = _first_arms(arms)
     rss = np.max(likely, axis=-2)[..., first]

@@ -13,37 +13,38 @@ def outboard(mass: Num, centre: Num) -> tuple[Array, Array]:
     each joint -> (..., J) kg and (..., J, 3) kg·m, summed from the tip inwards."""
     m = np.asarray(mass, dtype=float)
     moment = m[..., None] * np.asarray(centre, dtype=float)
+    if m.shape[-1] == 1:
+        return m, moment
     return np.cumsum(m[..., ::-1], axis=-1)[..., ::-1], np.cumsum(moment[..., ::-1, :], axis=-2)[..., ::-1, :]
 
 
-def gravity_torque(mass: Num, centre: Num, joint_origin: Num, joint_axis: Num) -> Array:
-    """Torque that each joint must give to hold what it carries, N·m, positive about its axis: τ = a · Σ r × m g.
+def gravity_torques(mass: Num, centre: Num, joint_origin: Num, joint_axis: Num) -> tuple[Array, Array]:
+    """Torque that each joint must give to hold what it carries, N·m, positive about its axis, and the most that it
+    must give while it swings what it carries, as posed, right round.
 
-    mass: of the links (..., J).  centre, joint_origin, joint_axis: (..., J, 3), z up. Returns (..., J).
+    τ = a · Σ r × m g; the most is M g d √(a_x² + a_y²), d being the distance of what is carried from the axis.
+    mass: of the links (..., J).  centre, joint_origin, joint_axis: (..., J, 3), z up. Returns (..., J) twice.
     """
     m, moment = outboard(mass, centre)
-    o, a = np.asarray(joint_origin, dtype=float), np.asarray(joint_axis, dtype=float)
-    x = moment[..., 0] - m * o[..., 0]
-    y = moment[..., 1] - m * o[..., 1]
-    return np.asarray(STANDARD_GRAVITY * (a[..., 0] * y - a[..., 1] * x))
-
-
-def swing_torque(mass: Num, centre: Num, joint_origin: Num, joint_axis: Num) -> Array:
-    """Most that gravity can ask of a joint while it swings what it carries, as posed, right round, N·m.
-
-    M g d √(a_x² + a_y²): d is the distance of what it carries from the joint's axis. Shapes as in `gravity_torque`.
-    """
-    m, moment = outboard(mass, centre)
-    o, a = np.asarray(joint_origin, dtype=float), np.asarray(joint_axis, dtype=float)
-    arm = np.cross(a, moment - m[..., None] * o)
+    a = np.asarray(joint_axis, dtype=float)
+    r = moment - m[..., None] * np.asarray(joint_origin, dtype=float)
+    held = STANDARD_GRAVITY * (a[..., 0] * r[..., 1] - a[..., 1] * r[..., 0])
     lying = np.sqrt(a[..., 0] ** 2 + a[..., 1] ** 2)
-    return np.asarray(STANDARD_GRAVITY * lying * np.sqrt(np.sum(arm * arm, axis=-1)))
+    return held, STANDARD_GRAVITY * lying * off_axis(a, r)
+
+
+def off_axis(axis: Num, vector: Num) -> Array:
+    """Length of the part of vectors (..., 3) that stands across unit axes (..., 3): |a × r|."""
+    a, r = np.asarray(axis, dtype=float), np.asarray(vector, dtype=float)
+    x = a[..., 1] * r[..., 2] - a[..., 2] * r[..., 1]
+    y = a[..., 2] * r[..., 0] - a[..., 0] * r[..., 2]
+    z = a[..., 0] * r[..., 1] - a[..., 1] * r[..., 0]
+    return np.sqrt(x * x + y * y + z * z)
 
 
 def tip_lever(tip: Num, joint_origin: Num, joint_axis: Num) -> Array:
     """Distance of the tip (..., 3) from each joint's axis (..., J, 3), m, that is per radian: (..., J)."""
-    r = np.asarray(tip, dtype=float)[..., None, :] - np.asarray(joint_origin, dtype=float)
-    return np.asarray(np.sqrt(np.sum(np.cross(joint_axis, r) ** 2, axis=-1)))
+    return off_axis(joint_axis, np.asarray(tip, dtype=float)[..., None, :] - np.asarray(joint_origin, dtype=float))
 
 
 def tip_errors(lever: Num, deadband: Num, lash: Num) -> tuple[Array, Array]:
@@ -53,7 +54,7 @@ def tip_errors(lever: Num, deadband: Num, lash: Num) -> tuple[Array, Array]:
     """
     lever = np.asarray(lever, dtype=float)
     dead, play = lever * deadband, lever * lash
-    return np.sqrt(np.sum(dead**2 + play**2, axis=-1)), np.sum(dead + play, axis=-1)
+    return np.sqrt(np.sum(dead * dead + play * play, axis=-1)), np.sum(dead + play, axis=-1)
 
 
 def servo_current(torque: Num, stall_torque: Num, idle_current: Num, stall_current: Num) -> Num:

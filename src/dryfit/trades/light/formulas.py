@@ -91,23 +91,23 @@ def wall_light(radius: Num, source_radius: Num, strips: int, angles: Array) -> t
     """What each of several rows of LEDs throws on a tube's wall, averaged along it, and how far it is away.
 
     radius: inside of the tube, source_radius: from its axis to the LEDs, (...,), m.  strips: rows, evenly around.
-    angles: places on the wall, (A,), rad, 0 above a row. Returns shares (..., A, strips), 1/m, and distances, m.
+    angles: places on the wall, (A,), rad, 0 above a row. Returns shares (..., strips, A), 1/m, and distances, m.
     Per row the sum over Lambertian LEDs along the tube is π a b/(2 ρ³ p): a and b are the distances of the wall point
     along the LED's normal and of the LED along the wall's normal, ρ the distance in the cross-section; a convex core
     hides a row just where a < 0.
     """
     R = np.asarray(radius, dtype=float)[..., None, None]
     s = np.asarray(source_radius, dtype=float)[..., None, None]
-    turn = angles[:, None] - 2 * np.pi * np.arange(strips) / strips
-    cosine = np.cos(turn)
+    cosine = np.cos(angles - 2 * np.pi * np.arange(strips)[:, None] / strips)
     a = np.maximum(R * cosine - s, 0.0)
     b = R - s * cosine
-    rho = np.sqrt(R * R + s * s - 2 * R * s * cosine)
-    return a * b / rho**3, rho
+    square = R * R + s * s - (2 * R * s) * cosine
+    rho = np.sqrt(square)
+    return a * b / (rho * square), rho
 
 
 def tube_ripples(
-    radius: Num, source_radius: Num, pitch: Num, strips: int, places: int = 9, harmonics: int = 6
+    radius: Num, source_radius: Num, pitch: Num, strips: int, places: int = 5, harmonics: int = 3
 ) -> tuple[Num, Num]:
     """Unevenness on a tube's wall along it (the worse of above and between the rows) and around it, (max-min)/mean.
 
@@ -115,17 +115,19 @@ def tube_ripples(
     """
     angles = np.linspace(0, np.pi / max(strips, 2), places) if strips > 1 else np.linspace(0, np.pi, places)
     share, rho = wall_light(radius, source_radius, strips, angles)
-    total = np.sum(share, axis=-1)
+    total = np.sum(share, axis=-2)
     mean = np.mean(total, axis=-1)
     around = (np.max(total, axis=-1) - np.min(total, axis=-1)) / mean
     # only the odd harmonics differ between a place at an LED and one half-way to the next
-    k = 2 * np.pi * np.arange(1, 2 * harmonics, 2) / np.asarray(pitch, dtype=float)[..., None, None, None]
     ends = [0] if strips == 1 else [0, -1]
-    kr = k * rho[..., ends, :, None]
-    swing = np.sum(4 * (1 + kr) * np.exp(-kr), axis=-1)
+    k = 2 * np.pi / np.asarray(pitch, dtype=float)[..., None, None]
+    swing: Array = np.zeros(())
+    for m in range(1, 2 * harmonics, 2):
+        kr = m * k * rho[..., ends]
+        swing = swing + 4 * (1 + kr) * np.exp(-kr)
     lit = total[..., ends]
     # a place that no row lights has no dots; the unevenness around the tube tells of it
-    along = np.where(lit == 0, 0.0, np.sum(share[..., ends, :] * swing, axis=-1) / np.where(lit == 0, 1.0, lit))
+    along = np.where(lit == 0, 0.0, np.sum(share[..., ends] * swing, axis=-2) / np.where(lit == 0, 1.0, lit))
     return np.max(along, axis=-1)[()], around[()]
 
 
