@@ -12,7 +12,8 @@ def travel_force(mass: Num, acceleration: Num, slope: Num, rolling_resistance: N
     """Force along the floor, N: m·(a + g·sin α + c·g·cos α)."""
     along: Num = np.sin(slope)
     across: Num = np.cos(slope)
-    return mass * (acceleration + STANDARD_GRAVITY * (along + rolling_resistance * across))
+    pull: Num = mass * (acceleration + STANDARD_GRAVITY * (along + rolling_resistance * across))
+    return pull
 
 
 def joint_drop(radius: Num, width: Num) -> Array:
