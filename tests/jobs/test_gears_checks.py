@@ -6,6 +6,9 @@ from dataclasses import fields, is_dataclass
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pydantic import ValidationError
 
 from dryfit.design.sections.brief import Brief
 from dryfit.design.sections.gears import Stage
@@ -27,7 +30,7 @@ SUNBLOOM = {
 }  # fmt: skip
 GANGWAY = {
     "kind": "external", "module": "2 mm", "pinion_teeth": "20", "gear_teeth": "40", "centre_distance": "60 mm",
-    "face_width": "22 mm", "pinion_material": "printed-pa", "gear_material": "printed-pa",
+    "face_width": "25 mm", "pinion_material": "printed-pa", "gear_material": "printed-pa",
 }  # fmt: skip
 BEACON = {
     "kind": "internal", "module": "1.5 mm", "pinion_teeth": "12", "gear_teeth": "48", "centre_distance": "45 mm",
@@ -102,6 +105,23 @@ def test_beacon_names_its_two_planted_faults_and_calls_nothing_sound_short():
     assert centre.demand[0] == pytest.approx(18e-3)
     assert "27 mm" in words.remedy_of(centre)
     assert "22 to 38 teeth" in words.remedy_of(together)
+
+
+def test_beacon_comes_right_with_what_the_remedies_say():
+    for change in (
+        {"pinion_teeth": "22", "centre_distance": "19.5 mm"},
+        {"gear_addendum": "0.622", "centre_distance": "27 mm"},
+    ):
+        assert State.SHORT not in states(assessed(BEACON | change)[0]).values()
+
+
+def test_face_width_named_by_the_remedy_holds():
+    narrow = assessed(SUNBLOOM | {"face_width": "8 mm"})[0]["teeth-survive-stall"]
+    width = next(t for t in narrow.terms if t.symbol == "b_min").value[int(narrow.governing)]
+    assert (
+        state(assessed(SUNBLOOM | {"face_width": f"{width * 1e3 + 0.05:.2f} mm"})[0]["teeth-survive-stall"])
+        is State.HOLDS
+    )
 
 
 # --- each check once short --------------------------------------------------------------------------------------------
@@ -200,6 +220,7 @@ def test_separating_force_of_sunbloom_at_stall():
         ({"pinion_teeth": "3"}, "base.gears[0].pinion_teeth", "too few teeth"),
         ({"gear_teeth": "3"}, "base.gears[0].gear_teeth", "too few teeth"),
         ({"pinion_teeth": "60"}, "base.gears[0].pinion_teeth", "fewer teeth than its ring"),
+        ({"pressure_angle": "70 deg"}, "base.gears[0].pressure_angle", "not a pressure angle"),
         ({"pinion_material": "printed-petgg"}, "base.gears[0].pinion_material", "did you mean printed-petg"),
     ],
 )
@@ -251,6 +272,34 @@ def test_every_number_unfolds_to_a_place():
                     shapes(t.origin.terms, cases)
 
         shapes(f.terms, len(f.cases))
+
+
+NUMBERS = st.sampled_from(
+    ["0", "1e-9", "0.3", "1", "7", "12", "17", "24", "60", "999", "1000000", "-1", "-0.4", "1e300"]
+)
+LENGTHS = NUMBERS.map(lambda n: n + " mm")
+WILD = st.fixed_dictionaries(
+    {"pinion_teeth": NUMBERS, "gear_teeth": NUMBERS},
+    optional={
+        "kind": st.sampled_from(["internal", "external"]), "roots": st.sampled_from(["drawn", "generated"]),
+        "module": LENGTHS, "face_width": LENGTHS, "centre_distance": LENGTHS, "backlash": LENGTHS,
+        "mount_short_by": LENGTHS, "pinion_shift": NUMBERS, "gear_shift": NUMBERS, "pinion_addendum": NUMBERS,
+        "gear_addendum": NUMBERS, "dedendum": NUMBERS, "root_fillet": NUMBERS, "friction": NUMBERS, "shock": NUMBERS,
+        "pressure_angle": NUMBERS.map(lambda n: n + " deg"), "hours": NUMBERS.map(lambda n: n + " h"),
+        "temperature": NUMBERS.map(lambda n: n + " degC"), "gear_strength": NUMBERS.map(lambda n: n + " MPa"),
+    },
+)  # fmt: skip
+
+
+@settings(max_examples=150, deadline=None)
+@given(WILD)
+def test_wild_numbers_end_in_a_fault_or_in_findings_and_never_in_a_warning(stage):
+    try:
+        findings, _, _ = assessed(stage)
+    except (ValidationError, DesignError):
+        return
+    for f in findings.values():
+        assert words.remedy_of(f)
 
 
 # --- one for a million ------------------------------------------------------------------------------------------------

@@ -224,7 +224,7 @@ def test_wentzell_example_12_3_lewis_strength():
 def test_wentzell_example_12_4_barth_dynamic_load():
     # (600 + V)/600 with V in ft/min is (3 + v)/3 with v in m/s to within the rounding of 3 m/s to 600 ft/min.
     speed = 1129 * 3 / 600
-    assert 146 / strength.barth_factor(speed) == pytest.approx(420.72, abs=0.02)
+    assert 146 / strength.speed_factor(speed) == pytest.approx(420.72, abs=0.02)
 
 
 @pytest.mark.parametrize(("z", "form"), [(12, 0.245), (15, 0.290), (18, 0.309), (22, 0.331), (34, 0.371), (60, 0.422)])
@@ -289,7 +289,7 @@ def loss_by_integration(base, tip, z1, z2, sign):
     return np.trapezoid(slip / weight, places)
 
 
-def test_ohlendorf_loss_factor_external_18_36_from_memory():
+def test_machine_element_texts_mesh_loss_factor_external_18_36_from_memory():
     base = [z * np.cos(ALPHA) for z in (18, 36)]
     parts = pair.contact_ratios(20, base[0], 38, base[1], ALPHA, np.pi * 2 * np.cos(ALPHA), 1)
     factor = pair.loss_factor(18, 36, *parts, 1)
@@ -297,7 +297,7 @@ def test_ohlendorf_loss_factor_external_18_36_from_memory():
     assert factor == pytest.approx(loss_by_integration(base, (20, 38), 18, 36, 1), rel=0.02)
 
 
-def test_ohlendorf_loss_factor_internal_18_72_from_memory():
+def test_machine_element_texts_mesh_loss_factor_internal_18_72_from_memory():
     base = [z * np.cos(ALPHA) for z in (18, 72)]
     parts = pair.contact_ratios(20, base[0], 140.27 / 2, base[1], ALPHA, np.pi * 2 * np.cos(ALPHA), -1)
     factor = pair.loss_factor(18, 72, *parts, -1)

@@ -115,7 +115,8 @@ def test_largest_ring_addendum_of_18_72_from_memory():
 
 
 def test_table_10_1_chordal_thickness_and_addendum():
-    # m = 10, z = 12, x = 0.3, chordal thickness and height of a 20° gear whose addendum is 13 mm.
+    # m = 10, z = 12, x = 0.3, 20°, addendum 13 mm.
     arc = one.tooth_thickness(10, 12, ALPHA, 0.3, 0.0, 120.0, 1)
+    assert arc == pytest.approx(17.8918, abs=1e-4)
     assert one.chordal_thickness(120.0, arc) == pytest.approx(17.8256, abs=1e-4)
     assert one.chordal_addendum(120.0, arc, 13.0) == pytest.approx(13.6657, abs=1e-4)

@@ -21,6 +21,9 @@ from dryfit.machine.ledger import Default, Ledger
 FEWEST_TEETH = 6
 """Fewer teeth than this cannot carry an involute of useful length with any profile shift (from memory)."""
 
+LEAST_ANGLE, MOST_ANGLE = np.deg2rad(10.0) * (1 - 1e-9), np.deg2rad(35.0) * (1 + 1e-9)
+"""Pressure angles that gears are made with: 14.5° to 30° and a little room, rad (common practice)."""
+
 WARM_BY = 10.0
 """Default excess of the gears over the room, K: they sit beside the motor (common practice)."""
 
@@ -163,7 +166,7 @@ def _stage(r: Stage, path: str, ledger: Ledger, brief: Brief) -> dict[str, Any]:
         "sign": -1.0 if internal else 1.0,
         "module": take("module", units.LENGTH, "2 mm", 0.0, "a module that a 0.4 mm nozzle prints well"),
         **_teeth(r, path, ledger, internal),
-        "pressure_angle": take("pressure_angle", units.ANGLE, "20 deg", 0.0, "the usual pressure angle"),
+        "pressure_angle": _pressure_angle(r, path, ledger),
         "face_width": take("face_width", units.LENGTH, "15 mm", 0.2, "a usual width of printed gears"),
         "pinion_shift": take("pinion_shift", units.NUMBER, "0", 0.0, "no profile shift"),
         "gear_shift": take("gear_shift", units.NUMBER, "0", 0.0, "no profile shift"),
@@ -219,6 +222,17 @@ def _teeth(r: Stage, path: str, ledger: Ledger, internal: bool) -> dict[str, Num
             )  # fmt: skip
         counts["pinion_teeth"] = np.where(inside, counts["pinion_teeth"], np.nan)[()]
     return counts
+
+
+def _pressure_angle(r: Stage, path: str, ledger: Ledger) -> Num:
+    key = f"{path}.pressure_angle"
+    angle = ledger.take(
+        key, units.ANGLE, r.pressure_angle, None, Default("20 deg", 0.0, "the usual pressure angle", _RACK)
+    )
+    usable = (np.asarray(angle) >= LEAST_ANGLE) & (np.asarray(angle) <= MOST_ANGLE)
+    if not usable.any():
+        ledger.fault(key, "not a pressure angle that gears are made with", ledger.origins[key].text, "10 deg to 35 deg")
+    return np.where(usable, angle, np.nan)[()]
 
 
 def _centre(r: Stage, path: str, ledger: Ledger) -> Num:

@@ -29,7 +29,7 @@ from dryfit.trades.gears.checks_layout import (
 
 GEOMETRY = derived("geometry of the involute")
 INTERNAL = memory("General texts on internal gears", "conditions for the three interferences of a ring and its pinion")
-LOSS = memory("Ohlendorf's mesh loss factor", "as in machine-element texts")
+LOSS = memory("Machine-element texts", "mesh loss factor of spur gears")
 MESH_RESERVE = (0.05, practice("five per cent kept back from the contact ratio asked for"))
 FOULING_RESERVE = (0.02, practice("two per cent kept back from the exact conditions of interference"))
 SIZE_RESERVE = (0.1, practice("a tenth kept back on sizes that a print or a mount may miss"))
@@ -82,13 +82,15 @@ def assess_mesh(origins: Mapping[str, Origin], gears: Gears, workshop: Workshop)
     findings: list[Finding] = []
     if gears.paths:
         findings += [
-            _centre(gears, lay, typed),
             _backlash(origins, gears, workshop, lay, typed),
             _contact(gears, lay, typed, contact),
-            _tips_print(origins, gears, workshop, lay, typed),
             _clearance(origins, gears, workshop, lay, typed),
             _shims(origins, gears, workshop, typed),
         ]
+        if any(gears.typed_centre):
+            findings.append(_centre(gears, lay, typed))
+        if any((*gears.pinion_printed, *gears.gear_printed)):
+            findings.append(_tips_print(origins, gears, workshop, lay, typed))
         if any(gears.internal):
             findings.append(_together(gears, lay, typed))
         if any(gears.generated):

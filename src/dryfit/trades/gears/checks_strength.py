@@ -45,12 +45,14 @@ class StrengthResult:
 
 @dataclass(frozen=True)
 class _Loads:
-    """Loads by stage (..., G) with the terms that unfold them; K is in `force`."""
+    """By stage (..., G): torques at the pinion with shock, loads on a tooth of it, temperature, and the root stress of
+    pinion and gear for each unit of Ft/(b m); with the terms that unfold them."""
 
     stall: Array
     service: Array
     loads: Array
     temperature: Array
+    shapes: tuple[Array, Array]
     given: tuple[Term, ...]
 
 
@@ -82,7 +84,7 @@ def assess_strength(
     found: tuple[Finding, ...] = ()
     if gears.paths:
         found = (
-            _at_stall(gears, mesh, typed, load),
+            _at_stall(gears, typed, load),
             _roots_in_service(gears, mesh, typed, load),
             _flanks_in_service(gears, mesh, typed, load),
         )
@@ -103,6 +105,7 @@ def _loads(g: Gears, mesh: MeshResult, typed: Typed, torque: Term, speed: Term, 
         service=g.shock * column(service) * raised,
         loads=loads,
         temperature=g.temperature + rise,
+        shapes=_forms(g, mesh),
         given=(torque, speed, *typed("shock")),
     )
 
@@ -132,9 +135,9 @@ def _forms(g: Gears, mesh: MeshResult) -> tuple[Array, Array]:
     return shapes[0], shapes[1]
 
 
-def _root_stresses(g: Gears, mesh: MeshResult, torque: Array) -> tuple[Array, Array]:
+def _root_stresses(g: Gears, load: _Loads, torque: Array) -> tuple[Array, Array]:
     force = strength.tangential_force(torque, g.module * g.pinion_teeth)
-    first, second = _forms(g, mesh)
+    first, second = load.shapes
     nominal = force / (g.face_width * g.module)
     return nominal * first, nominal * second
 
@@ -168,8 +171,8 @@ def _load_terms(g: Gears, load: _Loads, torque: Array, times: int, typed: Typed)
     ]  # fmt: skip
 
 
-def _at_stall(g: Gears, mesh: MeshResult, typed: Typed, load: _Loads) -> Finding:
-    root1, root2 = _root_stresses(g, mesh, load.stall)
+def _at_stall(g: Gears, typed: Typed, load: _Loads) -> Finding:
+    root1, root2 = _root_stresses(g, load, load.stall)
     beam1, beam2 = _lewis_stresses(g, load.stall)
     # The Lewis table ends at 12 teeth; a smaller pinion is judged by its root stress alone.
     beam1, beam2 = np.where(g.pinion_teeth < 12, root1, beam1), np.where(g.gear_teeth < 12, root2, beam2)
@@ -179,7 +182,8 @@ def _at_stall(g: Gears, mesh: MeshResult, typed: Typed, load: _Loads) -> Finding
     demand = side_by_side(root1, root2, beam1, beam2)
     capacity = side_by_side(allowed1, allowed2, allowed1, allowed2)
     used = demand / capacity
-    width = g.face_width * np.max(used.reshape(*used.shape[:-1], len(g.paths), 4), axis=-1)
+    widest = np.max(used.reshape(*used.shape[:-1], len(g.paths), 4), axis=-1)
+    width = g.face_width * widest / (1 - TEETH_RESERVE[0])
     what = typed(*TEETH, *ADDENDA, "dedendum", "root_fillet", "face_width", "backlash")
     terms = [
         *_load_terms(g, load, load.stall, 4, typed),
@@ -189,7 +193,8 @@ def _at_stall(g: Gears, mesh: MeshResult, typed: Typed, load: _Loads) -> Finding
                  "k σ · share across layers · (ϑ_s - ϑ)/(ϑ_s - 23 °C)",
                  typed("lim_strength_share", "pinion_strength", "gear_strength", "pinion_softening", "gear_softening"),
                  WARMTH),
-        per_case("b_min", "face width that would do", repeated(width, 4), "m", "b · largest σ_F/σ_P", what, ROOT),
+        per_case("b_min", "face width that would do, with the reserve", repeated(width, 4), "m",
+                 "b · largest σ_F/σ_P/(1 - reserve)", what, ROOT),
     ]  # fmt: skip
     return finding(
         check="teeth-survive-stall",
@@ -213,7 +218,7 @@ def _at_stall(g: Gears, mesh: MeshResult, typed: Typed, load: _Loads) -> Finding
 
 
 def _roots_in_service(g: Gears, mesh: MeshResult, typed: Typed, load: _Loads) -> Finding:
-    root1, root2 = _root_stresses(g, mesh, load.service)
+    root1, root2 = _root_stresses(g, load, load.service)
     warm1, warm2 = _warm(g, load)
     left1 = strength.left_after(load.loads, g.pinion_endurance_share)
     left2 = strength.left_after(load.loads / mesh.stage_ratio, g.gear_endurance_share)

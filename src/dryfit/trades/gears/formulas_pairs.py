@@ -149,7 +149,7 @@ def sliding_speed(omega1: Num, omega2: Num, from_pitch_point: Num, sign: Num) ->
 def loss_factor(z1: Num, z2: Num, recess: Num, approach: Num, sign: Num) -> Num:
     """Mesh loss factor H_V = π (u ± 1)/(z1 u) · (1 - ε + ε1² + ε2²); the mesh loses μ H_V of the power.
 
-    Ohlendorf's factor (from memory), with the sign turned for an internal pair, whose flanks slide less.
+    As in machine-element texts (from memory), with the sign turned for an internal pair, whose flanks slide less.
     """
     u = z2 / z1
     shape = 1 - (recess + approach) + recess * recess + approach * approach

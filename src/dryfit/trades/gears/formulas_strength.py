@@ -57,8 +57,8 @@ def lewis_stress(force: Num, face_width: Num, module: Num, form: Num) -> Num:
     return force / (face_width * module * form)
 
 
-def barth_factor(speed: Num) -> Num:
-    """Speed factor of Barth for cut metal teeth, 3/(3 + v) with v in m/s: allowable load times this."""
+def speed_factor(speed: Num) -> Num:
+    """Speed factor of cut metal teeth, 3/(3 + v) with v in m/s: allowable load times this."""
     return 3 / (3 + speed)
 
 
