@@ -17,7 +17,8 @@ from dryfit.machine.light import Light
 from dryfit.machine.power import Power
 from dryfit.trades.power.checks_control import assess_control
 from dryfit.trades.power.checks_day import assess_collapse, assess_day
-from dryfit.trades.power.checks_rails import assess_back_feed, assess_logic, assess_regulators, assess_voltages
+from dryfit.trades.power.checks_logic import assess_back_feed, assess_logic
+from dryfit.trades.power.checks_rails import assess_regulators, assess_voltages
 from dryfit.trades.power.checks_supply import (
     CASES,
     LABELS,
