@@ -9,7 +9,7 @@ import numpy as np
 from dryfit.catalogue.rows import Row
 from dryfit.design.sections.axle import Axle as AxleRecord
 from dryfit.ground import units
-from dryfit.ground.quantity import Kind, Num, Origin, Quantity
+from dryfit.ground.quantity import Kind, Num, Origin, Quantity, Spread
 from dryfit.ground.sources import Source, memory, practice
 from dryfit.machine.ledger import Default, Ledger
 from dryfit.machine.workshop import Workshop
@@ -163,13 +163,16 @@ class _Reader:
         default = Default(text, spread, reason, source)
         return self.ledger.take(f"{self.path}.{key}", dimension, typed, row, default)
 
-    def worked(self, key: str, typed: Quantity | None, row: Row | None, otherwise: Num, reason: str) -> Num:
+    def worked(
+        self, key: str, typed: Quantity | None, row: Row | None, otherwise: Num, reason: str, spread: float = 0.1
+    ) -> Num:
         """A default that follows from other numbers of the machine rather than from a text."""
         if typed is not None or (row is not None and key in row.quantities):
             return self.ledger.take(f"{self.path}.{key}", units.LENGTH, typed, row)
         self.ledger.origins[f"{self.path}.{key}"] = Origin(
             Kind.DEFAULT, path=f"{self.path}.{key}", text=reason, note=reason
         )
+        self.ledger.spreads[f"{self.path}.{key}"] = Spread(spread, reason)
         return otherwise
 
 

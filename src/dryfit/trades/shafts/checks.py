@@ -59,7 +59,6 @@ def assess_shafts(
         findings.extend(assess_bearings(origins, axle, brief, loads, wheel_speed))
     if axle.given:
         # Nobody has drawn a hub yet where the section is missing: nothing to judge.
-        if axle.turns:
-            findings.extend(assess_hub(origins, axle, loads))
+        findings.extend(assess_hub(origins, axle, loads))
         findings.extend(assess_seats(origins, axle, workshop))
     return ShaftsResult(tuple(findings), loads.moment, loads.support, loads.gear_sag)

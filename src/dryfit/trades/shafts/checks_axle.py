@@ -12,7 +12,7 @@ from dryfit.ground.quantity import Origin
 from dryfit.ground.sources import derived, memory, practice
 from dryfit.machine.axle import Axle
 from dryfit.trades.shafts import formulas_strength as strength
-from dryfit.trades.shafts.checks_loads import CASES, LASTING, SERVICE, AxleLoads, read
+from dryfit.trades.shafts.checks_loads import CASES, LASTING, LOST_WHEEL, SERVICE, AxleLoads, read
 from dryfit.trades.shafts.formulas_beams import section_modulus
 
 _TEXTBOOK = memory("Shigley, Mechanical Engineering Design", "ch. 6 and 7")
@@ -54,10 +54,10 @@ def _strength(origins: Mapping[str, Origin], axle: Axle, bending: Term, shear: T
         origins, "base.axle.limits.yield_safety", "S_e", "safety against yielding", axle.limits.yield_safety, "1"
     )
     allowed = limit.value / safety.value
-    just = axle.diameter * np.cbrt(np.max(stress.value, axis=-1) / allowed)
+    just = column(axle.diameter) * np.cbrt(np.asarray(stress.value) / column(allowed))
     enough = calculated(
         "d_min", "diameter that would just do, solid bar", just, "m", "d_min = d·∛(sigma_v·S_e/R_e)",
-        [_of(origins, axle, "diameter", "d", "diameter of the axle", "m"), stress, limit, safety],
+        [_of(origins, axle, "diameter", "d", "diameter of the axle", "m"), stress, limit, safety], per_case=True,
     )  # fmt: skip
     return finding(
         check="axle-does-not-bend",
@@ -117,10 +117,11 @@ def _fatigue(origins: Mapping[str, Origin], axle: Axle, bending: Term, shear: Te
     enough = calculated(
         "d_min",
         "diameter that would about do",
-        axle.diameter * np.cbrt(np.max(stress.value * SERVICE, axis=-1) / allowed),
+        column(axle.diameter) * np.cbrt(np.asarray(stress.value) / column(allowed)),
         "m",
-        "d_min = d·∛(sigma_n·S_f/S_n), worst of the service",
+        "d_min = d·∛(sigma_n·S_f/S_n)",
         [_of(origins, axle, "diameter", "d", "diameter of the axle", "m"), stress, endurance, safety],
+        per_case=True,
     )
     return finding(
         check="axle-fatigue",
@@ -138,6 +139,7 @@ def _fatigue(origins: Mapping[str, Origin], axle: Axle, bending: Term, shear: Te
         formula="sigma_n ≤ S_n/S_f",
         terms=[stress, endurance, safety, enough],
         sources=[_TEXTBOOK],
+        caution=LOST_WHEEL,
         remedy="Take a bar of {d_min} or more, or move the notch (step, flat, groove) away from the bearing",
     )  # fmt: skip
 
@@ -149,8 +151,8 @@ def _slope(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads) -> Findi
     slope = np.asarray(loads.slope.value)
     enough = calculated(
         "d_min", "diameter that would just do",
-        axle.diameter * (np.max(slope * LASTING, axis=-1) / limit.value) ** 0.25, "m", "d_min = d·(phi/phi_max)^(1/4)",
-        [_of(origins, axle, "diameter", "d", "diameter of the axle", "m"), loads.slope, limit],
+        column(axle.diameter) * np.sqrt(np.sqrt(slope / column(limit.value))), "m", "d_min = d·(phi/phi_max)^(1/4)",
+        [_of(origins, axle, "diameter", "d", "diameter of the axle", "m"), loads.slope, limit], per_case=True,
     )  # fmt: skip
     return finding(
         check="axle-slope-at-bearings",

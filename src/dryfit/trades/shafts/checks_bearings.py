@@ -144,7 +144,7 @@ def _static(origins: Mapping[str, Origin], axle: Axle, radial: Term, axial: Term
     )  # fmt: skip
     asked = load.value * column(safety.value)
     least = calculated(
-        "C_0min", "static rating that would just do", np.max(asked, axis=-1), "N", "C_0min = s_0·P_0", [safety, load]
+        "C_0min", "static rating that would just do", asked, "N", "C_0min = s_0·P_0", [safety, load], per_case=True
     )
     return finding(
         check="bearings-static",

@@ -15,7 +15,7 @@ from dryfit.machine.workshop import Workshop
 from dryfit.trades.shafts import formulas_fits as fits
 from dryfit.trades.shafts import formulas_grip as grip
 from dryfit.trades.shafts.checks_bearings import bar_terms
-from dryfit.trades.shafts.checks_loads import CASES, SERVICE, AxleLoads, read
+from dryfit.trades.shafts.checks_loads import CASES, LOST_WHEEL, SERVICE, AxleLoads, read
 
 POSITIVE = ("flat", "key", "pin")
 """Retentions that carry torque by form; the others by friction."""
@@ -27,10 +27,10 @@ _PRELOAD = practice("T = K·F·d with K = 0.2 for dry screws")
 
 
 def assess_hub(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads) -> tuple[Finding, ...]:
-    """Retention along the axle; where the axle carries the torque, grip and wear too."""
+    """Retention along the axle; where a turning axle carries the torque, grip and wear too."""
     screw = _screw(origins, axle)
     findings = [_stays_on(origins, axle, loads, screw)]
-    if axle.carries_torque:
+    if axle.turns and axle.carries_torque:
         findings.append(_carries(origins, axle, loads, screw))
         if axle.retention.kind in POSITIVE:
             findings.append(_wear(origins, axle, loads))
@@ -72,7 +72,9 @@ def _stays_on(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads, screw
     stop = _held(origins, axle, "end_stop_force", "F_e", f"axial force held by the end stop ({t.end_stop})", "N")
     crush = _limit(origins, axle, "hub_crush", "p_c", "pressure that crushes the hub", "Pa")
     held: Num
-    if t.kind == "key":
+    if not axle.turns:
+        held, formula, terms = stop.value * 0.0, "F_h = 0: the wheel turns on the axle, nothing grips it", [stop]
+    elif t.kind == "key":
         held, formula, terms = stop.value * 0.0, "F_h = 0: a key lets the wheel slide", [stop]
     elif t.kind == "pin":
         pin = _held(origins, axle, "pin_diameter", "d_p", "diameter of the pin", "m")
@@ -82,7 +84,7 @@ def _stays_on(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads, screw
     else:
         held = grip.clamp_axial(friction.value, screws.value, screw.value)
         formula, terms = "F_h = 2·mu_h·n·F_s", [friction, screws, screw]
-    hub = calculated("F_h", f"axial force held by the {t.kind}", held, "N", formula, terms)
+    hub = calculated("F_h", "axial force held by the hub", held, "N", formula, terms)
     best = calculated(
         "F_x", "axial force held", np.maximum(hub.value, stop.value), "N", "F_x = max(F_h, F_e)", [hub, stop],
         practice("two stops of different stiffness do not share: the better one counts"),
@@ -107,6 +109,7 @@ def _stays_on(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads, screw
         formula="k_g·F_t ≤ F_x and F_p ≤ F_x",
         terms=[factor, worst, pull, best],
         sources=[practice("an axial stop holds at least twice the side thrust")],
+        caution=LOST_WHEEL,
         remedy="Put a screw with a washer into the end of the axle or a metal collar beside the hub: tape and ties "
         "are for fitting only",
     )  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 
@@ -29,6 +30,10 @@ LASTING = np.array([True, True, True, True, False, False])
 """Cases that last long enough for a slope to matter."""
 
 ROLLER_THRUST = 0.1
+LOST_WHEEL = (
+    "A wheel that comes off drops the machine among people: pull-test every wheel before the public is near; "
+    "local rules and licensed practice decide"
+)
 ADD_UP = practice("wheel load, side thrust and gear taken so that they add up: the machine drives and turns both ways")
 
 
@@ -175,44 +180,40 @@ def _along(axle: Axle, radial: Array, couple: Array, torque: Array, radius: Arra
     gear_v, gear_h = _gear_forces(axle, torque)
     pull = torque / radius
 
-    def plane(wheel: Array, turn: Array, gear: Array, unit: tuple[Array, Array, Array], which: slice) -> Array:
-        by_wheel, by_couple, by_gear = (u[..., None, which] for u in unit)
-        return np.asarray(
-            np.abs(by_wheel) * wheel[..., None]
-            + np.abs(by_couple) * turn[..., None]
-            + np.abs(by_gear) * gear[..., None]
-        )
+    def worst(unit: tuple[Array, Array, Array], which: tuple[int, ...]) -> Array:
+        """Both planes together at the worst of a few stations; station by station, which spares large temporaries."""
+        squares = []
+        for i in which:
+            by_wheel, by_couple, by_gear = (np.abs(u[..., i, None]) for u in unit)
+            vertical, level = by_wheel * radial + by_couple * couple, by_wheel * pull
+            if axle.has_gear:
+                vertical, level = vertical + by_gear * gear_v, level + by_gear * gear_h
+            squares.append(vertical * vertical + level * level)
+        return np.asarray(np.sqrt(reduce(np.maximum, squares)))
 
-    def both(unit: tuple[Array, Array, Array], which: slice) -> Array:
-        none = np.zeros_like(couple)
-        return np.asarray(
-            np.hypot(plane(radial, couple, gear_v, unit, which), plane(pull, none, gear_h, unit, which)), dtype=float
-        )
-
-    every = slice(None)
     moments = (
         beams.force_moments(stations, at_wheel, span),
         beams.couple_moments(stations, at_wheel, span, beyond),
         beams.force_moments(stations, at_gear, span),
     )
-    moment = np.max(both(moments, every), axis=-1)
+    moment = worst(moments, (0, 1, 2, 3, 4))
     pairs = [
         beams.reactions_of_force(at_wheel, span),
         beams.reactions_of_couple(span),
         beams.reactions_of_force(at_gear, span),
     ]
-    support = np.max(both((stack(pairs[0]), stack(pairs[1]), stack(pairs[2])), every), axis=-1)
+    support = worst((stack(pairs[0]), stack(pairs[1]), stack(pairs[2])), (0, 1))
 
-    stiffness = column(axle.modulus * beams.area_moment(axle.diameter, axle.bore), 2)
-    by_wheel, by_couple, by_gear = (
-        beams.force_bend(stations, at_wheel, span),
-        beams.couple_bend(stations, at_wheel, span),
-        beams.force_bend(stations, at_gear, span),
-    )
+    stiffness = column(axle.modulus * beams.area_moment(axle.diameter, axle.bore))
     # A fixed axle's bearings sit in the hub: there the slope at the wheel counts.
-    where = slice(0, 2) if axle.turns else slice(2, 3)
-    slope = np.max(both((by_wheel[1], by_couple[1], by_gear[1]), where) / stiffness, axis=-1)
-    sag = (both((by_wheel[0], by_couple[0], by_gear[0]), slice(4, 5)) / stiffness)[..., 0]
+    places = stack([0.0, span, at_gear] if axle.turns else [at_wheel, at_wheel, at_gear])
+    by_wheel, by_couple, by_gear = (
+        beams.force_bend(places, at_wheel, span),
+        beams.couple_bend(places, at_wheel, span),
+        beams.force_bend(places, at_gear, span),
+    )
+    slope = worst((by_wheel[1], by_couple[1], by_gear[1]), (0, 1) if axle.turns else (0,)) / stiffness
+    sag = worst((by_wheel[0], by_couple[0], by_gear[0]), (2,)) / stiffness
     return moment, support, slope, sag
 
 
