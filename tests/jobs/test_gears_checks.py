@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import fields, is_dataclass
 
 import numpy as np
@@ -203,6 +204,9 @@ def test_two_stages_multiply_and_the_second_carries_the_torque():
     # Twice the diameter, twice the torque less the first stage's loss.
     assert force[1] / force[0] == pytest.approx(mesh.stage_efficiency[0])
     assert findings["contact-ratio"].cases == ("stage 1", "stage 2")
+    for f in findings.values():
+        symbols = re.findall(r"\{([^{}]+)\}", f.remedy)
+        assert not [s for s in symbols if re.search(rf"(?<!\w){re.escape(s)}(?!\w)", words.remedy_of(f))]
     assert findings["tooth-tips-print"].cases[3] == "stage 2, gear"
 
 

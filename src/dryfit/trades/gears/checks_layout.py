@@ -105,6 +105,14 @@ class Typed:
         """Terms of the named numbers, stage by stage."""
         return tuple(t for key in keys for t in self._terms(key))
 
+    def of_case(self, key: str, times: int) -> Term:
+        """The named number for every case of a finding with `times` variants a stage, under its plain symbol."""
+        symbol, name, unit, values, _ = self._entry(key)
+        terms = self._terms(key)
+        if len(terms) == 1:
+            return terms[0]
+        return per_case(symbol, name, repeated(values, times), unit, "stage by stage", terms)
+
     def _terms(self, key: str) -> tuple[Term, ...]:
         if key not in self._made:
             symbol, name, unit, values, place = self._entry(key)

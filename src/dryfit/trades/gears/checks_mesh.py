@@ -211,7 +211,13 @@ def _backlash(origins: Mapping[str, Origin], g: Gears, workshop: Workshop, lay: 
         reserve=SIZE_RESERVE,
         late=Late.REPRINT,
         formula="j_min ≤ j ≤ j_max as drawn; Δj ≤ j and j + Δj ≤ j_loose with all errors",
-        terms=[drawn, spread, *typed("lim_backlash_least", "lim_backlash_most", "lim_backlash_loosest")],
+        terms=[
+            drawn,
+            spread,
+            typed.of_case("lim_backlash_least", 4),
+            typed.of_case("lim_backlash_most", 4),
+            typed.of_case("lim_backlash_loosest", 4),
+        ],
         sources=[GEOMETRY],
         remedy="Draw the backlash midway between {j_min} and {j_max}, mount the motor short and shim it into mesh, "
         "and measure a tooth coupon: the errors make {Δj}",
@@ -238,7 +244,7 @@ def _contact(g: Gears, lay: Layout, typed: Typed, contact: Array) -> Finding:
         reserve=MESH_RESERVE,
         late=Late.REPRINT,
         formula="ε ≥ ε_min",
-        terms=[shares, *typed("lim_contact_ratio")],
+        terms=[shares, typed.of_case("lim_contact_ratio", 1)],
         sources=[GEOMETRY],
         remedy="Give the gears more or taller teeth, or less profile shift: the contact ratio {ε} must reach {ε_min}",
     )
@@ -271,7 +277,7 @@ def _tips_print(origins: Mapping[str, Origin], g: Gears, workshop: Workshop, lay
         reserve=NO_RESERVE,
         late=Late.REPRINT,
         formula="s_a ≥ n w",
-        terms=[tip, width, *typed("lim_tip_lines")],
+        terms=[tip, width, typed.of_case("lim_tip_lines", 2)],
         sources=[GEOMETRY],
         remedy="Take a larger module, or a lower addendum or smaller profile shift on that member, or print finer "
         "lines than {w}",
@@ -334,7 +340,7 @@ def _shims(origins: Mapping[str, Origin], g: Gears, workshop: Workshop, typed: T
         reserve=NO_RESERVE,
         late=Late.MINUTES,
         formula="c ≤ e and e + c ≤ S",
-        terms=[mount, total, *typed("mount_short_by")],
+        terms=[mount, total, typed.of_case("mount_short_by", 2)],
         sources=[practice("a mount drawn short can only be shimmed one way, so it must be short in every case")],
         remedy="Draw the mount at least {c} short and keep shims for {e} and {c} together",
     )
