@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from dryfit.assess.report import Report, with_reserves
+from dryfit.assess.report import Figure, Report, with_reserves
 from dryfit.ground.errors import DesignError, Fault, nearest
 from dryfit.ground.findings import Finding, Term
 from dryfit.ground.quantity import Origin
@@ -94,14 +94,15 @@ def assess(m: Machine) -> Report:
     results = (weight, stability, mesh, drive, teeth, shafts, power, light, arms, safety)
     findings = tuple(f for result in results for f in result.findings)
     _known_reserves(m, findings)
+    postures = m.arms.postures if len(m.arms.postures) > 1 else ()
     figures = (
-        weight.mass,
-        weight.height,
-        _centre_heights(weight.centre_of_mass),
-        _weakest(stability.tip_acceleration),
-        drive.top_speed,
-        drive.stopping_distance,
-        power.run_time,
+        Figure(weight.mass),
+        Figure(weight.height),
+        Figure(_centre_heights(weight.centre_of_mass), postures),
+        Figure(_weakest(stability.tip_acceleration), postures),
+        Figure(drive.top_speed),
+        Figure(drive.stopping_distance),
+        Figure(power.run_time),
     )
     return Report(m.name, with_reserves(findings, m.reserves), figures, m.assumed)
 

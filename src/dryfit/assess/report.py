@@ -13,12 +13,20 @@ _ORDER = {State.SHORT: 0, State.UNKNOWN: 1, State.TIGHT: 2, State.HOLDS: 3}
 
 
 @dataclass(frozen=True)
+class Figure:
+    """One of the machine's few numbers: a value, or one for each label (posture) along the trailing axis."""
+
+    term: Term
+    labels: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Report:
     """What the trades found. figures: the machine in a few numbers. assumed: every default that was taken."""
 
     name: str
     findings: tuple[Finding, ...]
-    figures: tuple[Term, ...]
+    figures: tuple[Figure, ...]
     assumed: tuple[Origin, ...]
 
 
@@ -35,12 +43,24 @@ def ranked(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
 
 
 def first_things(findings: tuple[Finding, ...], count: int = 3) -> tuple[Finding, ...]:
-    """The most pressing finding of each topic that does not hold, at most `count` of them."""
+    """What to attend to first, one finding a topic: the most pressing that do not hold; where they are fewer than
+    `count`, those that hold with the least beyond the reserve asked for."""
+    open_ones = [f for f in ranked(findings) if state(f) is not State.HOLDS]
+    nearest = sorted((f for f in findings if state(f) is State.HOLDS and not is_met(f)), key=_beyond)
     chosen: dict[str, Finding] = {}
-    for f in ranked(findings):
-        if state(f) is not State.HOLDS:
-            chosen.setdefault(f.topic, f)
+    for f in open_ones + nearest:
+        chosen.setdefault(f.topic, f)
     return tuple(chosen.values())[:count]
+
+
+def is_met(f: Finding) -> bool:
+    """True for a yes-or-no check about one machine that is met: no conflict where none is allowed."""
+    case = f.governing
+    return float(f.demand[..., case]) == 0 and float(f.capacity[..., case]) == 0
+
+
+def _beyond(f: Finding) -> float:
+    return float(f.margin) - f.reserve.fraction
 
 
 def with_reserves(findings: tuple[Finding, ...], reserves: dict[str, Reserve]) -> tuple[Finding, ...]:

@@ -51,9 +51,10 @@ def print_verdict(c: Console, v: Verdict, everything: bool = False, assumed: boo
     if v.assumed and not assumed:
         c.print(Text(f"{len(v.assumed)} values were not given and took a default: --assumed lists them.", style="dim"))
     c.print(Text(f"Unfold any check to its sources: dryfit why {v.file} CHECK", style="dim"))
-    if v.cautions:
-        _rule(c, "Cautions")
-        for caution in v.cautions:
+    cautions = v.cautions if everything else v.first_cautions
+    if cautions:
+        _rule(c, "Cautions" if everything else "Cautions of what is listed above (--all prints every one)")
+        for caution in cautions:
             c.print(_hanging("·", Text(caution)))
     c.print(
         Text(
@@ -132,7 +133,7 @@ def _first(number: int, row: Row, file: str) -> Padding:
     body.add_row(Padding(_state_line(row), (0, 0, 0, 1)))
     details = Table.grid()
     details.add_row(Text(_cased(row)))
-    details.add_row(Text(f"→ {row.needs or row.remedy}"))
+    details.add_row(Text(f"→ {_to_do(row)}"))
     more = [_line_words(row, file)] if row.lines else []
     more.append(f"found late it costs {row.late}")
     details.add_row(Text("; ".join(more), style="dim"))
@@ -141,51 +142,77 @@ def _first(number: int, row: Row, file: str) -> Padding:
     return Padding(body, (0, 0, 1, 0))
 
 
+def _to_do(row: Row) -> str:
+    if row.state is State.HOLDS:
+        return "Nothing to change; it is the next to give way if a load grows."
+    return row.needs or row.remedy
+
+
 def _print_topics(c: Console, topics: tuple[TopicRows, ...], everything: bool) -> None:
-    pressing = [
-        TopicRows(t.topic, rows) for t in topics if (rows := tuple(r for r in t.rows if r.state is not State.HOLDS))
-    ]
+    pressing, holding = _split(topics)
     if pressing:
         _rule(c, "Short, unknown or tight, by topic")
-        c.print(_table(pressing))
-    holding = [TopicRows(t.topic, rows) for t in topics if (rows := tuple(r for r in t.rows if r.state is State.HOLDS))]
-    if not holding:
-        return
-    _rule(c, "Holds" if everything else "Holds, by topic with its nearest check (--all lists every one)")
-    c.print(_table(holding) if everything else _summary(holding))
+        _print_rows(c, pressing)
+    if holding and everything:
+        _rule(c, "Holds, by topic")
+        _print_rows(c, holding)
+    elif holding:
+        _rule(c, "Holds, by trade, with the check nearest to its reserve (--all lists every one)")
+        c.print(_summary(holding))
 
 
-def _table(topics: list[TopicRows]) -> Table:
-    table = Table.grid(padding=(0, 1))
-    table.add_column(width=8)
-    table.add_column(justify="right", width=7)
-    table.add_column(width=GAUGE + 2)
-    table.add_column(overflow="fold")
+def _split(topics: tuple[TopicRows, ...]) -> tuple[tuple[TopicRows, ...], tuple[TopicRows, ...]]:
+    """The topics with what does not hold, and with what holds."""
+
+    def only(holds: bool) -> tuple[TopicRows, ...]:
+        kept = [TopicRows(t.topic, tuple(r for r in t.rows if (r.state is State.HOLDS) is holds)) for t in topics]
+        return tuple(t for t in kept if t.rows)
+
+    return only(False), only(True)
+
+
+def _print_rows(c: Console, topics: tuple[TopicRows, ...]) -> None:
     for t in topics:
-        table.add_row("", "", "", Text(t.topic, style="bold"))
+        c.print(Text(t.topic, style="bold"))
+        table = Table.grid(padding=(0, 1))
+        table.add_column(width=9, justify="right")
+        table.add_column(width=8, justify="right")
+        table.add_column(width=GAUGE + 2)
+        table.add_column(overflow="fold")
         for row in t.rows:
             words = Text.assemble(row.title, ("\n" + row.check + (f"  ({row.case})" if row.case else ""), "dim"))
-            table.add_row(
-                Text(row.state.value, style=_COLOUR[row.state]), margin_words(row.margin), Text(_gauge(row)), words
-            )
+            state = Text(row.state.value, style=_COLOUR[row.state])
+            table.add_row(state, _margin(row), Text(_gauge(row)), words)
+        c.print(table)
+
+
+def _summary(topics: tuple[TopicRows, ...]) -> Table:
+    """What holds, a line for each trade: how many checks, and the one nearest to its reserve."""
+    by_trade: dict[str, list[Row]] = {}
+    for row in (r for t in topics for r in t.rows):
+        by_trade.setdefault(row.trade, []).append(row)
+    table = Table.grid(padding=(0, 2))
+    table.add_column(width=12)
+    table.add_column(justify="right")
+    table.add_column(justify="right")
+    table.add_column(overflow="fold")
+    for trade, rows in sorted(by_trade.items()):
+        measured = [r for r in rows if not r.met] or rows
+        nearest = min(measured, key=lambda r: r.margin - r.reserve)
+        words = Text.assemble(nearest.title, ("  " + nearest.check, "dim"))
+        table.add_row(Text(trade, style="bold"), f"{len(rows)} hold", _margin(nearest), words)
     return table
 
 
-def _summary(topics: list[TopicRows]) -> Table:
-    table = Table.grid(padding=(0, 1))
-    table.add_column(justify="right", width=4)
-    table.add_column(width=26)
-    table.add_column(justify="right", width=7)
-    table.add_column(overflow="fold", style="dim")
-    for t in sorted(topics, key=lambda t: min(r.margin - r.reserve for r in t.rows)):
-        nearest = min(t.rows, key=lambda r: r.margin - r.reserve)
-        table.add_row(str(len(t.rows)), t.topic, margin_words(nearest.margin), nearest.check)
-    return table
+def _margin(row: Row) -> str:
+    return "met" if row.met else margin_words(row.margin)
 
 
 def _gauge(row: Row) -> str:
     """A margin as a bar about a middle line: left of it what is missing, right of it what is left over."""
     half = GAUGE // 2
+    if row.met:
+        return " " * GAUGE
     if row.margin != row.margin:
         return " " * half + "┊" + "?".ljust(half)
     size = min(half, max(1, round(abs(row.margin) * half)))
@@ -198,8 +225,8 @@ def _state_line(row: Row) -> Text:
     return Text.assemble(
         "  ",
         (row.state.value, _COLOUR[row.state]),
-        f"  margin {margin_words(row.margin)}",
-        (f", reserve asked for {row.reserve:.0%} ({row.reserve_from})" if row.reserve else "", "dim"),
+        "  met" if row.met else f"  margin {margin_words(row.margin)}",
+        (f", asked for +{100 * row.reserve:.0f} % ({row.reserve_from})" if row.reserve else "", "dim"),
     )
 
 
@@ -227,9 +254,9 @@ def _workings(rows: tuple[WorkingsRow, ...]) -> Table:
     table.add_column(overflow="fold", max_width=24)
     table.add_column(overflow="fold")
     for r in rows:
-        name = f"{'  ' * (r.depth + 1)}{r.symbol}  {r.name}"
+        name = Padding(Text(f"{r.symbol}  {r.name}"), (0, 0, 0, 2 * (r.depth + 1)))
         place = Text(f"= {r.formula}") if r.formula else Text(r.place, style="dim")
-        table.add_row(Text(name), Text(r.value, style="bold"), place)
+        table.add_row(name, Text(r.value, style="bold"), place)
     return table
 
 

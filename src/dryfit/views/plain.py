@@ -83,6 +83,7 @@ def _row(row: Row) -> dict[str, Any]:
         "topic": row.topic,
         "state": row.state.value,
         "margin": _number(row.margin),
+        "met": row.met,
         "reserve": row.reserve,
         "reserve_from": row.reserve_from,
         "title": row.title,

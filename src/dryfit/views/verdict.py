@@ -3,23 +3,33 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from dryfit.assess.report import Report, first_things, ranked
+import numpy as np
+
+from dryfit.assess.report import Figure, Report, first_things, is_met, ranked
 from dryfit.ground.findings import Finding, State, origins, state
 from dryfit.ground.quantity import Kind
 from dryfit.views import words
 
+CAUTIONED = ("emergency-stop-is-there", "batteries-are-cared-for", "pinch-gaps")
+"""Checks whose caution is always shown: they hold for every machine that moves among people."""
+
 
 @dataclass(frozen=True)
 class Row:
-    """One check as a line: state, margin, what it says, in which case, what to do, where it is decided."""
+    """One check as a line: state, margin, what it says, in which case, what to do, where it is decided.
+
+    met: a yes-or-no check that is met, for which a margin has no meaning.
+    """
 
     check: str
     trade: str
     topic: str
     state: State
     margin: float
+    met: bool
     reserve: float
     reserve_from: str
     title: str
@@ -53,6 +63,7 @@ class Verdict:
     topics: tuple[TopicRows, ...]
     assumed: tuple[tuple[str, str, str], ...]
     cautions: tuple[str, ...]
+    first_cautions: tuple[str, ...]
 
 
 def row_of(f: Finding) -> Row:
@@ -64,6 +75,7 @@ def row_of(f: Finding) -> Row:
         topic=f.topic,
         state=state(f),
         margin=float(f.margin),
+        met=is_met(f),
         reserve=f.reserve.fraction,
         reserve_from=f.reserve.origin.note,
         title=f.title,
@@ -89,12 +101,24 @@ def verdict(report: Report, file: str) -> Verdict:
         file=file,
         headline=_headline(counts),
         counts={s: counts.get(s, 0) for s in State},
-        figures=tuple((t.name, words.shown(t.value, t.unit)) for t in report.figures),
+        figures=tuple((f.term.name, _figure(f)) for f in report.figures),
         first=tuple(row_of(f) for f in first_things(report.findings)),
         topics=tuple(TopicRows(topic, tuple(rows)) for topic, rows in topics.items()),
         assumed=tuple((o.path, o.text, o.note) for o in report.assumed),
-        cautions=tuple(dict.fromkeys(f.caution for f in order if f.caution)),
+        cautions=_cautions(order),
+        first_cautions=_cautions([f for f in order if state(f) is not State.HOLDS or f.check in CAUTIONED]),
     )
+
+
+def _cautions(findings: Iterable[Finding]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(f.caution for f in findings if f.caution))
+
+
+def _figure(figure: Figure) -> str:
+    value, unit = np.asarray(figure.term.value, dtype=float), figure.term.unit
+    if not figure.labels:
+        return words.shown(value if value.size > 1 else value.reshape(()), unit)
+    return ", ".join(f"{words.shown(value[i], unit)} {label}" for i, label in enumerate(figure.labels))
 
 
 def _headline(counts: Counter[State]) -> str:

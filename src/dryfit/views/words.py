@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 
 import numpy as np
 
 from dryfit.ground import units
-from dryfit.ground.findings import Finding, State, Term, state
+from dryfit.ground.findings import Finding, State, Term, Workings, state
 from dryfit.ground.quantity import Kind, Num, Origin
 
 FEW = 6
@@ -45,24 +46,31 @@ def case_of(f: Finding) -> str:
     return f.cases[int(f.governing)]
 
 
-def at_case(term: Term, case: int) -> Num:
-    """The value of a term in one case of the finding."""
-    return np.asarray(term.value)[..., case] if term.per_case else term.value
+def at_case(term: Term, case: int, count: int, inside: bool = True) -> Num:
+    """The value of a term in one of the `count` cases of its finding; the whole of it where the term has no cases, or
+    (inside False: it stands in workings that are not by case) has cases of another finding."""
+    value = np.asarray(term.value)
+    if not (term.per_case and inside and value.ndim):
+        return term.value
+    if value.shape[-1] not in (1, count):
+        return term.value
+    return value[..., case if value.shape[-1] == count else 0]
 
 
 def remedy_of(f: Finding) -> str:
     """The remedy with its {symbols} filled in from the terms, unfolded ones included."""
-    case = int(f.governing)
-    values = {t.symbol: shown(at_case(t, case), t.unit) for t in _all_terms(f.terms)}
+    case, count = int(f.governing), len(f.cases)
+    values = dict(_named_values(f.terms, case, count, True))
     return re.sub(r"\{([^{}]+)\}", lambda m: values.get(m[1], m[1]), f.remedy)
 
 
-def _all_terms(terms: tuple[Term, ...]) -> list[Term]:
-    found: list[Term] = []
+def _named_values(terms: tuple[Term, ...], case: int, count: int, inside: bool) -> Iterator[tuple[str, str]]:
+    """Symbol and shown value, deepest first, so that the finding's own terms win."""
     for t in terms:
-        if not isinstance(t.origin, Origin):
-            found.extend(_all_terms(t.origin.terms))
-    return found + list(terms)
+        if isinstance(t.origin, Workings):
+            yield from _named_values(t.origin.terms, case, count, inside and t.per_case)
+    for t in terms:
+        yield t.symbol, shown(at_case(t, case, count, inside), t.unit)
 
 
 def place_words(o: Origin, file: str) -> str:

@@ -52,7 +52,6 @@ class Why:
 
 def why(f: Finding, file: str, text: str) -> Why:
     """Unfold one finding about one machine; `text` is the design file, for the lines it rests on."""
-    case = int(f.governing)
     by_margin = np.argsort(f.margins, kind="stable")
     shown = by_margin[:WORST_CASES] if len(f.cases) > 1 else by_margin[:0]
     file_lines = text.splitlines()
@@ -60,7 +59,7 @@ def why(f: Finding, file: str, text: str) -> Why:
     return Why(
         row=row_of(f),
         formula=f.formula,
-        workings=tuple(_rows(f.terms, case, file, 0)),
+        workings=tuple(_rows(f, file)),
         cases=tuple(
             CaseRow(
                 f.cases[i],
@@ -76,14 +75,26 @@ def why(f: Finding, file: str, text: str) -> Why:
     )
 
 
-def _rows(terms: tuple[Term, ...], case: int, file: str, depth: int) -> Iterator[WorkingsRow]:
-    for t in terms:
-        value = words.shown(words.at_case(t, case), t.unit)
-        if isinstance(t.origin, Workings):
+def _rows(f: Finding, file: str) -> Iterator[WorkingsRow]:
+    """Every number once with its workings; where it comes again, the row says that it stands above."""
+    case, count = int(f.governing), len(f.cases)
+    above: set[tuple[str, str, str]] = set()
+
+    def walk(terms: tuple[Term, ...], depth: int, inside: bool) -> Iterator[WorkingsRow]:
+        for t in terms:
+            value = words.shown(words.at_case(t, case, count, inside), t.unit)
+            if not isinstance(t.origin, Workings):
+                yield WorkingsRow(depth, t.symbol, t.name, value, "", words.place_words(t.origin, file))
+                continue
+            known = (t.symbol, t.name, value)
+            if known in above:
+                yield WorkingsRow(depth, t.symbol, t.name, value, "", "worked out above")
+                continue
+            above.add(known)
             yield WorkingsRow(depth, t.symbol, t.name, value, t.origin.formula, "")
-            yield from _rows(t.origin.terms, case, file, depth + 1)
-        else:
-            yield WorkingsRow(depth, t.symbol, t.name, value, "", words.place_words(t.origin, file))
+            yield from walk(t.origin.terms, depth + 1, inside and t.per_case)
+
+    yield from walk(f.terms, 0, True)
 
 
 def _sources(f: Finding) -> tuple[str, ...]:
@@ -96,5 +107,5 @@ def _sources(f: Finding) -> tuple[str, ...]:
             stack = list(t.origin.terms) + stack
         elif t.origin.source is not None:
             found.append(str(t.origin.source))
-    found.append(f"reserve of {f.reserve.fraction:.0%}: {f.reserve.origin.note or f.reserve.origin.text}")
+    found.append(f"reserve of {100 * f.reserve.fraction:.0f} %: {f.reserve.origin.note or f.reserve.origin.text}")
     return tuple(dict.fromkeys(found))
