@@ -245,8 +245,14 @@ def show(value: float, unit: str, digits: int = 3) -> str:
     if unit == "%":
         return _figures(value * 100, digits) + " %"
     dimension = SI[unit]
-    text = _with_unit(value, dimension, dimension.shown, digits)
+    text = _with_unit(value, dimension, _time_unit(value) if unit == "s" else dimension.shown, digits)
     return f"{text} ({_with_unit(value, dimension, dimension.twin, digits)})" if dimension.twin else text
+
+
+def _time_unit(value: float) -> str:
+    """Seconds up to two minutes, minutes up to two hours, then hours."""
+    size = abs(value)
+    return "h" if size >= 7200 else "min" if size >= 120 else "s" if size >= 1 or size == 0 else "ms"
 
 
 def _with_unit(value: float, dimension: Dimension, unit: str, digits: int) -> str:
