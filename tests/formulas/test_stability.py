@@ -150,9 +150,8 @@ def test_blocked_omni_wheels_use_058_to_067_of_the_friction_in_every_direction()
     p = ring(3, 0.3, np.pi / 3)
     heading = np.arctan2(p[:, 1], p[:, 0]) + np.pi / 2
     grip = s.grip_deceleration(30.0, np.full((1, 3), 10 * STANDARD_GRAVITY), 0.5, heading, np.ones(3))[0]
-    np.testing.assert_allclose(
-        [grip.min(), grip.max()], np.array([1 / np.sqrt(3), 2 / 3]) * 0.5 * STANDARD_GRAVITY, rtol=1e-9
-    )
+    shares = np.array([1 / np.sqrt(3), 2 / 3])
+    np.testing.assert_allclose([grip.min(), grip.max()], shares * 0.5 * STANDARD_GRAVITY, rtol=1e-9)
 
 
 def test_tyres_grip_in_any_direction_and_casters_in_none() -> None:

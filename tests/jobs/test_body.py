@@ -135,7 +135,8 @@ def test_a_batch_equals_the_loop() -> None:
         record = Body.model_validate(
             {
                 "parts": [
-                    BOX | {"mass": number(mass), "ring": {"count": "3", "radius": number(radius), "first": number(angle)}},
+                    BOX | {"mass": number(mass),
+                           "ring": {"count": "3", "radius": number(radius), "first": number(angle)}},
                     {"name": "tube", "shape": "tube", "diameter": "60 mm", "wall": number(wall), "length": "1 m",
                      "density": "2.7 g/cm3", "at": ["0 mm", "0 mm", number(z)],
                      "turned": [number(angle), "0 deg", "0 deg"]},
