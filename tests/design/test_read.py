@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import os
-import time
 from pathlib import Path
 from typing import Annotated, Literal, get_origin
 
@@ -247,9 +246,7 @@ def test_a_file_that_would_grow_is_refused_while_small() -> None:
     bomb = "a: &a [x, x, x, x, x, x, x, x, x, x]\n" + "".join(
         f"{c}: &{c} [{', '.join(f'*{p}' for _ in range(10))}]\n" for p, c in zip("abcdefgh", "bcdefghi", strict=True)
     )
-    started = time.perf_counter()
     found = faults(bomb)
-    assert time.perf_counter() - started < 20
     assert "d.yaml:2: b[0]: references (*name) are not read; write the value out; read '*a'" in found
 
 
@@ -279,6 +276,13 @@ def test_long_lines_are_refused() -> None:
 def test_many_faults_all_come() -> None:
     text = "".join(f"key{i}: 1\n" for i in range(3000))
     assert len(faults(text)) == 3000
+
+
+def test_many_refused_values_do_not_hide_other_faults() -> None:
+    text = "".join(f"key{i}: !x 1\n" for i in range(3000)) + "nam: 3\nname: *a\nbase: !x {circle: 3}\n"
+    found = faults(text)
+    assert len(found) == 3003
+    assert "d.yaml:3001: nam: unknown key" in found[3000]
 
 
 def test_messages_stay_on_one_line_and_short() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import stat
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
@@ -86,7 +87,9 @@ def text_of(path: Path) -> str:
 
 
 def _under(key: str, paths: frozenset[str]) -> bool:
-    return any(key == p or key.startswith((f"{p}.", f"{p}[")) for p in paths)
+    """Whether a key is one of the paths or lies below one."""
+    ends = [m.start() for m in re.finditer(r"[.\[]", key)] if paths else []
+    return any(key[:end] in paths for end in (*ends, len(key)))
 
 
 def _clear_empty(node: Any, shape: Shape, file: str, faults: list[Fault], refused: set[str]) -> None:

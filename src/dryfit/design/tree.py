@@ -192,11 +192,11 @@ class _Builder:
 
     def _skip(self, key: Event | None, path: str, depth: int) -> None:
         """Pass over a key (if it is not yet taken) and the value behind it without keeping them."""
-        spans = dict(self.spans)
+        kept, self.spans = self.spans, {}
         if key is not None:
             self.node(key, path, depth + 1)
         self.node(next(self.events), path, depth + 1)
-        self.spans = spans
+        self.spans = kept
 
 
 def read_tree(text: str, file: str = "design.yaml") -> Tree:
