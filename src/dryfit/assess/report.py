@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -63,6 +64,6 @@ def _beyond(f: Finding) -> float:
     return float(f.margin) - f.reserve.fraction
 
 
-def with_reserves(findings: tuple[Finding, ...], reserves: dict[str, Reserve]) -> tuple[Finding, ...]:
+def with_reserves(findings: tuple[Finding, ...], reserves: Mapping[str, Reserve]) -> tuple[Finding, ...]:
     """Findings with the reserves that the design file asks for in place of the usual ones."""
     return tuple(replace(f, reserve=reserves[f.check]) if f.check in reserves else f for f in findings)

@@ -242,7 +242,7 @@ def _line_words(row: Row, file: str) -> str:
 def _cases(cases: tuple[CaseRow, ...]) -> Padding:
     table = Table.grid(padding=(0, 2))
     for justify in ("right", "left", "left", "left"):
-        table.add_column(justify=justify, overflow="fold")  # type: ignore[arg-type]
+        table.add_column(justify=justify, overflow="fold")
     for case in cases:
         table.add_row(margin_words(case.margin), case.case, case.demand, f"of {case.capacity}")
     return Padding(table, (0, 0, 0, 2))
