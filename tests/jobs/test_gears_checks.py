@@ -21,7 +21,7 @@ from dryfit.machine.brief import resolve_brief
 from dryfit.machine.gears import resolve_gears
 from dryfit.machine.ledger import Ledger
 from dryfit.machine.workshop import resolve_workshop
-from dryfit.trades.gears.checks import assess_mesh, assess_strength
+from dryfit.trades.gears.checks import assess_mesh, assess_strength, shim_rows
 from dryfit.views import words
 
 SUNBLOOM = {
@@ -213,6 +213,18 @@ def test_two_stages_multiply_and_the_second_carries_the_torque():
 def test_separating_force_of_sunbloom_at_stall():
     # 2 x 1.5 x 3.0 N·m / 48 mm x tan 20°.
     assert assessed(SUNBLOOM)[2].separating_force.value[0] == pytest.approx(2 * 1.5 * 3.0 / 48e-3 * np.tan(np.pi / 9))
+
+
+def test_shim_table_covers_what_the_mount_may_miss():
+    _, gears, shop = resolved(SUNBLOOM)
+    (rows,) = shim_rows(gears, shop)
+    assert [round(r.gap * 1e3, 1) for r in rows] == [0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8]
+    assert all(r.backlash == pytest.approx(2e-4, rel=1e-6) for r in rows)
+    # The question from the bench: the mount came out 0.4 mm short of what it should be, so 0.9 mm out of mesh.
+    ((row,),) = shim_rows(gears, shop, gaps=[9e-4])
+    assert row.stack == pytest.approx(9e-4)
+    assert row.direction.startswith("outwards")
+    assert shim_rows(resolved()[1], shop) == ()
 
 
 # --- bad and missing input --------------------------------------------------------------------------------------------
