@@ -193,8 +193,9 @@ Brief: {}
         ("lit: 1\n", "d.yaml:1: lit: neither yes nor no; read '1'; accepted: yes, no"),
         ("nam: a\n", "d.yaml:1: nam: unknown key; did you mean name?"),
         ("parity: x\n", "d.yaml:1: parity: x is odd; read 'x'; accepted: even words"),
+        ("count: 3\n", "d.yaml:1: count: unknown key; it belongs in pattern or place or base"),
         ("rows: 3\n", "d.yaml:1: rows: unknown key; it belongs in pattern"),
-        ("circle: 3 mm\n", "d.yaml:1: circle: unknown key; it belongs in base or pattern or place"),
+        ("circle: 3 mm\n", "d.yaml:1: circle: unknown key; it belongs in pattern or place or base"),
         ("base: {circle: 1 m, count: 1, lit: yes}\n", "d.yaml:1: base.lit: unknown key; it belongs in the top"),
         ("base: {circle: 1 m, count: 1, zzz: yes}\n", "d.yaml:1: base.zzz: unknown key; there are: circle, count"),
         ("several: [1 mm, 2]\n", f"d.yaml:1: several[1]: a length needs its unit; read '2'; accepted: {LENGTHS}"),
@@ -226,6 +227,17 @@ Brief: {}
 )  # fmt: skip
 def test_one_fault(text: str, expected: str) -> None:
     assert faults(text) == [expected]
+
+
+def test_a_misspelt_key_may_be_another_group's() -> None:
+    assert faults("base: {circle: 1 m, count: 1, column: 2}\n") == [
+        "d.yaml:1: base.column: unknown key; did you mean count?"
+    ]
+    assert faults("pairs: [1 mm, 2 mm]\n") == ["d.yaml:1: pairs: unknown key; did you mean pair or parts?"]
+    assert faults("shims: [1 mm]\nslope: 3 deg\n", Design) == [
+        "d.yaml:1: shims: unknown key; it belongs in workshop",
+        "d.yaml:2: slope: unknown key; it belongs in brief",
+    ]
 
 
 def test_a_union_names_one_alternative_only() -> None:

@@ -24,6 +24,9 @@ MOST_BYTES = 1_000_000
 MOST_HINTS = 50
 """Faults beyond this many come without the nearest key: finding it takes time, and the first ones are read first."""
 
+MOST_HOMES = 3
+"""A key that more groups than this may hold (`item`, `length`) says nothing about where it was meant to stand."""
+
 _LIBRARY_KINDS = frozenset(get_args(ErrorType))
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
@@ -229,12 +232,13 @@ def _fault(e: _Error, file: str, root: type[Record], hint: bool) -> Fault:
 
 
 def _where_known(key: str, known: list[str], root: type[Record]) -> str:
-    """The nearest key of the group; where none is near, the groups that have such a key; else the keys of this one."""
+    """The nearest key of the group, and the few groups that have such a key; else all keys of this group."""
     close = nearest(key, known)
-    homes = sorted(homes_of_keys(root).get(key, ()))
-    if "did you mean" not in close and homes:
-        return f"; it belongs in {' or '.join(homes[:3])}"
-    return close
+    homes = homes_of_keys(root).get(key, ())
+    if not 0 < len(homes) <= MOST_HOMES:
+        return close
+    belongs = f"it belongs in {' or '.join(homes)}"
+    return f"{close} or {belongs}" if "did you mean" in close else f"; {belongs}"
 
 
 def _misfit(e: _Error, accepted: str) -> tuple[str, str]:
