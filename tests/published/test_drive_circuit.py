@@ -1,8 +1,9 @@
 """The operating point of several motors on one sagging source, and the ripple of a chopped winding.
 
-Sources: a circuit simulator (ngspice) and scipy.optimize.fsolve, both run live on the same circuits. A bridge at duty d is
-an ideal transformer for mean values: motor voltage d·V_bus, bus current d·I_motor (common practice). Highest
-switching frequency of a half-bridge driver of the 43 A class, 25 kHz, and its hot resistances, 10 + 14 mohm (from memory).
+Sources: a circuit simulator (ngspice) and scipy.optimize.fsolve, both run live on the same circuits. A bridge at duty d
+is an ideal transformer for mean values: motor voltage d·V_bus, bus current d·I_motor (common practice). Highest
+switching frequency of a half-bridge driver of the 43 A class, 25 kHz, and its hot resistances, 10 + 14 mohm (from
+memory).
 """
 
 from __future__ import annotations

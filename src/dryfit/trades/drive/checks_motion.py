@@ -69,7 +69,7 @@ def accelerates(d: Drive) -> Finding:
     return finding(
         check="accelerates-as-asked", trade="drive", topic="acceleration",
         title="Accelerates and brakes as asked in every direction without tipping, slipping or lacking motor",
-        unit="m/s2", cases=_HEADINGS, demand=np.broadcast_to(asked[..., None], capacity.shape), capacity=capacity,
+        unit="m/s2", cases=_HEADINGS, demand=np.asarray(asked)[..., None], capacity=capacity,
         demand_name="acceleration asked for", capacity_name="least of tipping, grip and motors",
         reserve=(0.3, practice("ask for no more than 70 % of what grip gives")), late=Late.PART_ORDER,
         formula="max(a, b) <= min(a_tip, a_grip, a_motor)", terms=(d.acceleration, braking, tip, grip, motor),

@@ -10,17 +10,15 @@ from dryfit.ground.units import STANDARD_GRAVITY
 
 def travel_force(mass: Num, acceleration: Num, slope: Num, rolling_resistance: Num) -> Num:
     """Force along the floor, N: m·(a + g·sin α + c·g·cos α)."""
-    along: Num = np.sin(slope)
-    across: Num = np.cos(slope)
-    pull: Num = mass * (acceleration + STANDARD_GRAVITY * (along + rolling_resistance * across))
-    return pull
+    return mass * (acceleration + STANDARD_GRAVITY * (np.sin(slope) + rolling_resistance * np.cos(slope)))
 
 
 def joint_drop(radius: Num, width: Num) -> Array:
     """How deep a wheel sinks between two edges, m: r - √(r² - (w/2)²); the radius where the gap takes it in whole."""
     r = np.asarray(radius, dtype=float)
     rest = r * r - np.asarray(width, dtype=float) ** 2 / 4
-    return (r - np.sqrt(np.maximum(rest, 0.0)))[()]
+    drop: Array = r - np.sqrt(np.maximum(rest, 0.0))
+    return drop
 
 
 def edge_push(load: Num, radius: Num, height: Num) -> Array:
