@@ -325,8 +325,10 @@ def test_many_masses_and_many_four_wheel_machines():
 def test_an_unknown_number_passes_nothing():
     """NaN in the mass must leave no check that needs it standing."""
     blind = assess(with_changes(SUNBLOOM, mass=float("nan")))
-    for check in ("runs-below-stall-share", "climbs-the-slope", "motor-stays-cool", "reaches-show-speed",
-                  "accelerates-as-asked", "crosses-the-step", "wheels-carry-their-load", "starts-from-rest"):  # fmt: skip
+    for check in (
+        "runs-below-stall-share", "climbs-the-slope", "motor-stays-cool", "reaches-show-speed", "accelerates-as-asked",
+        "crosses-the-step", "wheels-carry-their-load", "starts-from-rest",
+    ):  # fmt: skip
         assert is_short(found(blind, check)), check
 
 
