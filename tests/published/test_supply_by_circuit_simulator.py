@@ -56,8 +56,10 @@ def simulate(net: Network, emf: float, rs: float, amps: Array, watts: Array, tmp
             lines.append(f"Be{b} m{b} g{b} V = min({volts!r}, v(s{b},g{b}) - {drop!r})")
             lines.append(f"Vm{b} m{b} o{b} DC 0")
             if net.linear[b]:
-                # The output stage's own current comes out of the ground node; the input takes it from the supply.
-                lines.append(f"Bi{b} s{b} g{b} I = i(Vm{b}) + {idle!r}")
+                # What flows out is taken in: a current-controlled source, and the regulator's own draw beside it.
+                # (With a behavioural source here the simulator's answer breaks the sum of currents at the ground node.)
+                lines.append(f"Fi{b} s{b} g{b} Vm{b} 1")
+                lines.append(f"Iq{b} s{b} g{b} DC {idle!r}")
             else:
                 lines.append(
                     f"Bi{b} s{b} g{b} I = v(o{b},g{b}) * i(Vm{b}) / ({eta!r} * max(3, v(s{b},g{b}))) + {idle!r}"
