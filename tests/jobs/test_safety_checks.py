@@ -73,11 +73,10 @@ def test_a_sound_machine_holds_and_says_who_decides() -> None:
     assert all(state(f) is State.HOLDS for f in result.findings)
     assert all(CAUTION in f.caution for f in result.findings)
     assert result.kinetic_energy.value == pytest.approx(29.4 * 0.25 / 2)
-    assert len({f.check for f in result.findings}) == len(result.findings) == 11
+    assert len({f.check for f in result.findings}) == len(result.findings) == 10
 
 
 MOMENTARY = {"kind": "momentary", "where": "on the hub", "cuts": "all"}
-NO_SENSOR = {key: value for key, value in SOUND.items() if key != "person_sensor"}
 HALF = {"kind": "latching", "where": "on the hub", "cuts": "motors"}
 GAP = {"name": "hinge", "smallest": "12 mm"}
 
@@ -89,7 +88,6 @@ GAP = {"name": "hinge", "smallest": "12 mm"}
         ("speed-among-the-public", SOUND, {"speed": "0.5 m/s", "public_distance": "400 mm"}),
         ("contact-force", SOUND | {"contact": {"regions": ["lower leg"], "edge_stiffness": "100 N/mm"}}, {}),
         ("contact-force", SOUND | {"contact": {"regions": ["face"], "edge_stiffness": "100 N/mm"}}, {}),
-        ("stops-short-of-visitors", NO_SENSOR, {"speed": "0.3 m/s", "public_distance": "300 mm"}),
         ("stops-on-lost-link", SOUND | {"link_loss": {"time": "1 s"}}, {}),
         ("stops-on-lost-link", SOUND | {"link_loss": {"time": "0.1 s", "behaviour": "hold last"}}, {}),
         ("emergency-stop-is-there", SOUND | {"emergency_stop": MOMENTARY}, {}),

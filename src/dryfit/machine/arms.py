@@ -20,6 +20,7 @@ from dryfit.ground.sources import Source, practice
 from dryfit.machine.ledger import Default, Ledger, whole
 
 AS_BUILT = "as built"
+MOST_ARMS = 64
 AXES = {"yaw": (0.0, 0.0, 1.0), "pitch": (0.0, -1.0, 0.0), "roll": (1.0, 0.0, 0.0)}
 """Axes in the arm's own frame (x outward, y to its left, z up), so that a positive pitch lifts."""
 
@@ -105,6 +106,9 @@ def resolve_arms(r: ArmsRecord | None, ledger: Ledger) -> Arms:
     """Lay every arm out in every posture. Without arms the arrays have A = 0, J = 1 and one posture, "as built"."""
     r = r or ArmsRecord()
     groups = [(i, g) for i, g in enumerate(r.groups) if _usable(g, f"arms.groups[{i}]", ledger)]
+    for i, g in groups:
+        if any(str(g.name) == str(other.name) for j, other in groups if j < i):
+            ledger.fault(f"arms.groups[{i}].name", "two groups of arms have the same name", read=str(g.name))
     counts = [_count(g, f"arms.groups[{i}]", ledger) for i, g in groups]
     limits = _limits(r.limits, ledger)
     if sum(counts) == 0:
@@ -164,7 +168,10 @@ def _usable(g: Group, path: str, ledger: Ledger) -> bool:
 
 
 def _count(g: Group, path: str, ledger: Ledger) -> int:
-    return whole(ledger.take(f"{path}.count", units.COUNT, g.count, None, Default("1", 0.0, "a single arm")))
+    count = whole(ledger.take(f"{path}.count", units.COUNT, g.count, None, Default("1", 0.0, "a single arm")))
+    if count > MOST_ARMS:
+        ledger.fault(f"{path}.count", "more arms than fit on a machine", str(count), f"0 to {MOST_ARMS}")
+    return min(count, MOST_ARMS)
 
 
 def _chain(g: Group, path: str, J: int, ledger: Ledger) -> list[dict[str, Num]]:

@@ -27,6 +27,9 @@ CHANNELS = {
 }  # fmt: skip
 """Share of the full-white current that a pure colour draws: three equal channels; amber is full red and half green."""
 
+MOST_STRIPS = 64
+"""Strips in one set; more than fit around any core."""
+
 NO_DIFFUSER, TUBE, FLAT = "none", "tube", "flat"
 
 
@@ -132,7 +135,7 @@ def resolve_light(r: LightRecord | None, ledger: Ledger) -> Light:
         time_share=share,
         cap=capped,
         current_budget=budget,
-        lines=max(1, whole(r.data.lines.si)) if r.data.lines is not None else 1,
+        lines=_lines(r.data, ledger),
         **{key: column(key) for key in _COLUMNS},
         **data,
         **limits,
@@ -199,14 +202,17 @@ def _strip(r: StripRecord, path: str, ledger: Ledger) -> _Set:
         "input_share": take("input_share", units.SHARE, "70 %", 0.0, "input high of CMOS logic on the strip"),
         "input_capacitance": take("input_capacitance", units.CAPACITANCE, "0.000015 uF", 0.3, "one logic input"),
     }
+    if not np.all(np.asarray(numbers["leds"]) >= 1):
+        ledger.fault(f"{path}.length", "the strip is shorter than the pitch of its LEDs, so that it has none")
+    if not 1 <= whole(count) <= MOST_STRIPS:
+        ledger.fault(f"{path}.count", "not a number of strips", read=str(whole(count)), accepted=f"1 to {MOST_STRIPS}")
+        count = 1.0
     numbers["full_white_nominal"], numbers["full_white"] = _full_white(r, path, row, ledger)
     protocol = ledger.choose(
         f"{path}.protocol", r.protocol, (row.words.get("protocol") if row else None) or "unclocked", usual
     )
     numbers |= _around(r, path, ledger)
-    return _Set(
-        max(1, whole(count)), _shape(r.diffuser, path, ledger), protocol, _feeds(r, path, length, ledger), numbers
-    )
+    return _Set(whole(count), _shape(r.diffuser, path, ledger), protocol, _feeds(r, path, length, ledger), numbers)
 
 
 def _full_white(r: StripRecord, path: str, row: Row | None, ledger: Ledger) -> tuple[Num, Num]:
@@ -325,6 +331,14 @@ def _scenes(scenes: tuple[SceneRecord, ...], strips: tuple[str, ...], cap: Num, 
         else:
             shares.append(np.asarray(ledger.take(f"{path}.time_share", units.SHARE, s.time_share)))
     return np.stack(np.broadcast_arrays(*levels), axis=-2), stack(shares)
+
+
+def _lines(r: DataRecord, ledger: Ledger) -> int:
+    single = Default("1", 0.0, "all strips on one data line, one after the other")
+    lines = whole(ledger.take("light.data.lines", units.COUNT, r.lines, None, single))
+    if lines < 1:
+        ledger.fault("light.data.lines", "no data line, so that no strip is told anything", accepted="1 or more")
+    return max(1, lines)
 
 
 def _data(r: DataRecord, ledger: Ledger) -> dict[str, Any]:

@@ -187,7 +187,7 @@ def _holds(origins: Mapping[str, Origin], arms: Arms, hold: Term) -> Finding:
     stall = _by_joint(origins, arms, "servo.stall_torque", "τ_s", "stall torque of a servo", arms.stall_torque, "N*m")
     limit = _limit(origins, "hold_share", "s_hold", "share of stall held for long", arms.lim_hold_share, "%")
     need = calculated(
-        "τ_need", "stall torque that would do", np.max(most, axis=-1) / arms.lim_hold_share, "N*m",
+        "τ_need", "stall torque that would do", formulas.ratio(np.max(most, axis=-1), arms.lim_hold_share), "N*m",
         "τ_need = τ_hold/s_hold", (hardest, limit),
     )  # fmt: skip
     return finding(
@@ -337,7 +337,7 @@ def _cool(origins: Mapping[str, Origin], arms: Arms, brief: Brief, hold: Term) -
     rise = arms.lim_servo_temperature - np.asarray(brief.ambient)
     demand = stack([np.max(mean[..., [i for i, g in enumerate(arms.groups) if g == arms.groups[a]], j], axis=-1)
                     for a, j, _ in joints])  # fmt: skip
-    capacity = stack([rise / arms.thermal_resistance[..., a, j] for a, j, _ in joints])
+    capacity = stack([formulas.ratio(rise, arms.thermal_resistance[..., a, j]) for a, j, _ in joints])
     shares = [
         Term(f"t_{p}", f"share of the show in {name!r}", arms.time_share[..., p][()], "%",
              _at(origins, f"arms.postures[{p}].time_share"))

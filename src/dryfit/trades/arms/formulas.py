@@ -30,7 +30,9 @@ def gravity_torques(mass: Num, centre: Num, joint_origin: Num, joint_axis: Num) 
     r = moment - m[..., None] * np.asarray(joint_origin, dtype=float)
     held = STANDARD_GRAVITY * (a[..., 0] * r[..., 1] - a[..., 1] * r[..., 0])
     lying = np.sqrt(a[..., 0] ** 2 + a[..., 1] ** 2)
-    return held, STANDARD_GRAVITY * lying * off_axis(a, r)
+    most = np.asarray(STANDARD_GRAVITY * lying * off_axis(a, r))
+    # an arm that hangs straight down asks for nothing: drop what rounding leaves of it
+    return np.where(np.abs(held) < 1e-12 * most, 0.0, held), most
 
 
 def off_axis(axis: Num, vector: Num) -> Array:
@@ -39,7 +41,7 @@ def off_axis(axis: Num, vector: Num) -> Array:
     x = a[..., 1] * r[..., 2] - a[..., 2] * r[..., 1]
     y = a[..., 2] * r[..., 0] - a[..., 0] * r[..., 2]
     z = a[..., 0] * r[..., 1] - a[..., 1] * r[..., 0]
-    return np.sqrt(x * x + y * y + z * z)
+    return np.asarray(np.sqrt(x * x + y * y + z * z))
 
 
 def tip_lever(tip: Num, joint_origin: Num, joint_axis: Num) -> Array:
@@ -61,6 +63,12 @@ def servo_current(torque: Num, stall_torque: Num, idle_current: Num, stall_curre
     """Current of a servo that holds a torque, A: I = I_idle + (I_stall - I_idle) τ/τ_stall, up to the stall current."""
     share = np.minimum(np.abs(torque) / stall_torque, 1.0)
     return (idle_current + (stall_current - idle_current) * share)[()]
+
+
+def ratio(part: Num, whole: Num) -> Num:
+    """part/whole, unlimited where the whole is nothing; NaN stays."""
+    w = np.asarray(whole, dtype=float)
+    return np.where(w == 0, np.inf, part / np.where(w == 0, 1.0, w))[()]
 
 
 def hold_heat(torque: Num, stall_torque: Num, voltage: Num, stall_current: Num) -> Num:

@@ -267,13 +267,15 @@ def _frames(origins: Mapping[str, Origin], light: Light) -> Finding:
             _each(origins, light, "length", "L", "length of strip", light.length, "m"),
             _each(origins, light, "bit_time", "t_bit", "time of one bit", light.bit_time, "s"),
             _each(origins, light, "reset_time", "t_reset", "pause that ends a frame", light.reset_time, "s"),
+            Term("lines", "data lines", float(light.lines), "1", origins["light.data.lines"]),
         ),
         derived("serial data: one bit after the other"),
     )
+    seconds = np.asarray(time.value)
     rate = Term("f", "frames a second wanted", light.frame_rate, "Hz", origins["light.data.frame_rate"])
     return finding(
         demand=light.frame_rate,
-        capacity=1 / np.asarray(time.value),
+        capacity=np.where(seconds == 0, np.inf, 1 / np.where(seconds == 0, 1.0, seconds)),
         reserve=TENTH,
         check="frames-keep-up",
         trade="light",
@@ -472,7 +474,7 @@ def _core(
     rise = np.asarray(light.lim_core_temperature) - np.asarray(brief.ambient)
     names = [light.strips[k] for k in known]
     terms = (
-        calculated("P", power.name, watts[..., known], "W", "P = U Σ share × I_strip", (power,), per_case=True),
+        power,
         calculated("A_core", "surface of the core", core_area, "m2", "A = flats × side × L", [
             Term("s", f"side of the core, {n}", light.core_side[..., k], "m", origins[f"light.strips[{k}].core.side"])
             for n, k in zip(names, known, strict=True)

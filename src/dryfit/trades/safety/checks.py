@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -55,7 +55,6 @@ def assess_safety(
     findings = (
         _speed(origins, safety, brief, speed),
         _contact(origins, safety, brief, mass, speed, energy),
-        _distance(origins, brief, stopping_distance),
         _link(origins, safety),
         _stop(origins, safety, tip_speed is not None),
         *_gaps(origins, safety),
@@ -143,8 +142,8 @@ def _contact(
             mass,
             energy,
             edge,
-            by_rule("m_H", "mass of the region", body[:, 2], "kg", TS_15066),
-            by_rule("k_H", "stiffness of the region", body[:, 1], "N/m", TS_15066),
+            _by_region("m_H", "mass of the region", body[:, 2], "kg"),
+            _by_region("k_H", "stiffness of the region", body[:, 1], "N/m"),
             would,
         ),
         sources=(TS_15066,),
@@ -153,26 +152,8 @@ def _contact(
     )
 
 
-def _distance(origins: Mapping[str, Origin], brief: Brief, stopping_distance: Term) -> Finding:
-    room = Term("d", "distance to the public", brief.public_distance, "m", origins["brief.public_distance"])
-    return finding(
-        demand=np.asarray(stopping_distance.value),
-        capacity=brief.public_distance,
-        reserve=(0.2, practice("a fifth for a visitor who steps forward")),
-        check="stops-short-of-visitors",
-        trade="safety",
-        topic="stopping",
-        title="It comes to rest before it reaches the visitors",
-        unit="m",
-        demand_name="stopping distance at worst",
-        capacity_name="distance to the public",
-        late=Late.SHOW,
-        formula="s ≤ d",
-        terms=(stopping_distance, room),
-        sources=(derived("comparison of distances"),),
-        remedy="Drive slower, stop sooner after a lost link, or keep visitors farther away than {d}.",
-        caution=CAUTION,
-    )
+def _by_region(symbol: str, name: str, values: Num, unit: str) -> Term:
+    return replace(by_rule(symbol, name, values, unit, TS_15066), per_case=True)
 
 
 def _sees(
@@ -282,7 +263,7 @@ def _gaps(origins: Mapping[str, Origin], safety: Safety) -> tuple[Finding, ...]:
     else:
         labels, need, have = ("not declared",), np.array([0.025]), np.array([np.nan])
         terms = (Term("g", "gaps that close", float("nan"), "m", origins["safety.gaps"]),)
-    rule = by_rule("g_min", "gap by the part of the body", need, "m", ISO_13854)
+    rule = replace(by_rule("g_min", "gap by the part of the body", need, "m", ISO_13854), per_case=True)
     return (
         finding(
             demand=need,
@@ -300,7 +281,7 @@ def _gaps(origins: Mapping[str, Origin], safety: Safety) -> tuple[Finding, ...]:
             formula="g ≥ g_min, or guarded, or never wider than a finger-tip",
             terms=(
                 *terms,
-                Term(rule.symbol, rule.name, rule.value, rule.unit, rule.origin, per_case=True),
+                rule,
                 _limit(origins, "finger_gap", "g_f", "gap that no finger-tip enters", safety.lim_finger_gap, "m"),
             ),
             sources=(ISO_13854, _source(origins, "finger_gap")),

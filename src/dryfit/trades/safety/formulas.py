@@ -34,12 +34,12 @@ def kinetic_energy(mass: Num, speed: Num) -> Num:
 
 def reduced_mass(machine: Num, body: Num) -> Num:
     """Mass that counts when two bodies meet, kg: 1/(1/m_R + 1/m_H)."""
-    return 1 / (1 / machine + 1 / body)
+    return machine * body / (machine + body)
 
 
 def in_series(stiffness: Num, edge: Num) -> Num:
-    """Stiffness of a body's region and the machine's edge one behind the other, N/m; an infinite edge adds nothing."""
-    return 1 / (1 / stiffness + 1 / edge)
+    """Stiffness of a body's region and the machine's edge one behind the other, N/m: 1/(1/k_H + 1/k_e)."""
+    return stiffness * edge / (stiffness + edge)
 
 
 def contact_force(speed: Num, mass: Num, stiffness: Num) -> Num:
@@ -49,7 +49,8 @@ def contact_force(speed: Num, mass: Num, stiffness: Num) -> Num:
 
 def contact_speed(force: Num, mass: Num, stiffness: Num) -> Num:
     """Speed at which the peak force is just reached, m/s: v = F/√(μ k)."""
-    return force / np.sqrt(mass * stiffness)
+    hard = np.sqrt(np.asarray(mass * stiffness))
+    return np.where(hard == 0, np.inf, force / np.where(hard == 0, 1.0, hard))[()]
 
 
 def protective_distance(approach: Num, time: Num, extra: Num) -> Num:
