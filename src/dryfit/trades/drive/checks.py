@@ -15,6 +15,7 @@ from dryfit.machine.brief import Brief
 from dryfit.machine.motor import Driver, Motor
 from dryfit.machine.wheels import Wheels
 from dryfit.trades.drive import checks_numbers as n
+from dryfit.trades.drive import formulas as f
 from dryfit.trades.drive import formulas_motor as m
 from dryfit.trades.drive import formulas_travel as t
 from dryfit.trades.drive.checks_motion import motion_findings
@@ -205,7 +206,7 @@ def _result(d: Drive) -> DriveResult:
     link = d.brief.speed * d.handed["link_loss_time"].value
     ways = {"ramped": d.stops.ramped, "shorted": d.stops.shorted, "coasting": d.stops.coasting}[d.driver.stops]
     rates = np.abs(d.motion.speed) / d.motion.radius[..., None, :]
-    fastest = np.max(rates, axis=-1)
+    fastest = f.largest(rates)
     top_rate = np.max(np.where(d.motion.allowed, fastest, 0.0), axis=-1)
     with np.errstate(divide="ignore", invalid="ignore"):
         by_direction = np.where(d.motion.allowed, column(d.speeds["cruise"] * top_rate) / fastest, 0.0)

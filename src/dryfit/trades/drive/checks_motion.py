@@ -51,7 +51,6 @@ def wheels_carry(d: Drive) -> Finding:
 
 def accelerates(d: Drive) -> Finding:
     """`accelerates-as-asked`: in each of 72 directions, before it tips, slips or runs out of motor."""
-    asked = np.maximum(d.brief.acceleration, d.brief.braking)
     limits, allowed = d.limits, d.motion.allowed
     capacity = np.where(allowed, limits.least, np.inf)
     tip = Term("a_tip", "tips at", limits.tip, "m/s2", d.handed["tip_acceleration"].origin, per_case=True)
@@ -65,14 +64,13 @@ def accelerates(d: Drive) -> Finding:
         (d.speed, d.stall_torque, d.gear, d.efficiency, d.radius, d.emf(True), d.source(True), d.mass, d.rolling),
         MECHANICS, per_case=True,
     )  # fmt: skip
-    braking = d.read("brief.braking", "b", "braking asked for", d.brief.braking, "m/s2")
     return finding(
         check="accelerates-as-asked", trade="drive", topic="acceleration",
-        title="Accelerates and brakes as asked in every direction without tipping, slipping or lacking motor",
-        unit="m/s2", cases=_HEADINGS, demand=np.asarray(asked)[..., None], capacity=capacity,
+        title="Accelerates as asked in every direction without tipping, slipping or lacking motor",
+        unit="m/s2", cases=_HEADINGS, demand=np.asarray(d.brief.acceleration)[..., None], capacity=capacity,
         demand_name="acceleration asked for", capacity_name="least of tipping, grip and motors",
         reserve=(0.3, practice("ask for no more than 70 % of what grip gives")), late=Late.PART_ORDER,
-        formula="max(a, b) <= min(a_tip, a_grip, a_motor)", terms=(d.acceleration, braking, tip, grip, motor),
+        formula="a <= min(a_tip, a_grip, a_motor)", terms=(d.acceleration, tip, grip, motor),
         sources=(MECHANICS,),
         remedy="Ask for less than {a_tip} (tipping), {a_grip} (grip) and {a_motor} (motors) in this direction",
         caution=CAUTION,
@@ -101,7 +99,6 @@ def crosses_step(d: Drive) -> Finding:
         "h_eff", "height of the edge as the smallest radius meets it", height, "m", "max(h, r - √(r² - (w/2)²))",
         (step, joint, roller), MECHANICS,
     )  # fmt: skip
-    at_rest = d.read("base.motor.stall_torque", "T_rest", "torque of each motor at rest", d.torque_at_rest, "N*m")
     return finding(
         check="crosses-the-step", trade="drive", topic="edges and joints",
         title="Creeps over the highest edge and the widest joint in every direction", unit="N",
@@ -109,7 +106,7 @@ def crosses_step(d: Drive) -> Finding:
         demand_name="pull that lifts the wheel onto the edge", capacity_name="strongest pull in that direction",
         reserve=(0.1, practice("a tenth in hand for a rough edge")), late=Late.SHOW,
         formula="N·√(2·r·h - h²)/(r - h) + m·g·c_r <= pull; 1/r = cos²/R + sin²/r_roller of the angle to the wheel",
-        terms=(meets, d.heaviest, d.pull("cruise"), d.friction, at_rest, d.gear, d.radius),
+        terms=(meets, d.heaviest, d.pull("cruise"), d.friction, d.rest_torque, d.gear, d.radius),
         sources=(MECHANICS, derived("moments about the edge; Euler's theorem on curvature for the radius")),
         remedy="Lay a ramp over edges of {h_eff}, or take wheels whose rollers are larger than {r_roller}",
     )  # fmt: skip

@@ -61,11 +61,6 @@ def starts(d: Drive) -> Finding:
     way = d.loads["breakaway"]
     torque = way.worst(way.felt_torque)
     break_away = d.read("base.motor.breakaway", "k_b", "breaking away over rolling", d.motor.breakaway, "1")
-    have = calculated(
-        "T_rest", "torque at rest, all motors at full duty on one bus", d.torque_at_rest, "N*m",
-        "k_t·(min(E/(R_m + n·R_s), limit of the bridge) - I_0)",
-        (d.k_t, d.emf(True), d.source(True), d.path_resistance, d.free_current), CIRCUIT,
-    )  # fmt: skip
     want = calculated(
         "T_start", "torque at the shaft to start on the slope", torque, "N*m", "as for slope, c_r multiplied by k_b",
         (d.pull("slope"), break_away, d.share_of_force, d.radius, d.gear, d.efficiency), MECHANICS,
@@ -75,7 +70,7 @@ def starts(d: Drive) -> Finding:
         title="Starts from rest on the slope at the end of the battery", unit="N*m", demand=torque,
         capacity=d.torque_at_rest, demand_name="torque to start", capacity_name="torque at rest",
         reserve=(0.2, practice("a fifth in hand: rolling resistance is known no better")), late=Late.PART_ORDER,
-        formula="T_start <= T_rest", terms=(want, have), sources=(MECHANICS, CIRCUIT),
+        formula="T_start <= T_rest", terms=(want, d.rest_torque), sources=(MECHANICS, CIRCUIT),
         remedy="Gear it slower than {i}, or take a motor of more than {T_start} at rest on this battery",
     )  # fmt: skip
 

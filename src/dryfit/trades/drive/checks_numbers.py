@@ -71,8 +71,8 @@ def work_out_motion(w: Wheels, scatter: Num) -> Motion:
         slack=slack,
         radius=radius,
         wheel_inertia=w.mass[..., d] * radius**2 / 2,
-        hardest=_argmax(np.max(np.abs(torque), axis=-1), allowed),
-        fastest=_argmax(np.max(np.abs(speed) / radius[..., None, :], axis=-1), allowed),
+        hardest=_argmax(f.largest(np.abs(torque)), allowed),
+        fastest=_argmax(f.largest(np.abs(speed) / radius[..., None, :]), allowed),
         pull_per_torque=f.strongest_pull(torque, 1.0, slack=None if slack is None else slack * radius),
         heading_error=np.where(allowed, f.heading_error(back, speed, scatter, length), 0.0),
     )
@@ -214,10 +214,10 @@ def reachable_speed(motion: Motion, motor: Motor, line: MotorLine, bus: Bus, pul
         column(bus.source),
         way.current * column(bus.resistance),
         column(line.k_e) * way.shaft_speed,
-        column(np.sum(standing, axis=-1) + bus.standby),
-        column(np.sum(by_speed, axis=-1)),
+        column(f.total(standing) + bus.standby),
+        column(f.total(by_speed)),
     )
-    return np.asarray(np.min(each, axis=-1))
+    return f.smallest(each)
 
 
 def torque_at(motor: Motor, driver: Driver, line: MotorLine, bus: Bus, motors: int, speed: Num) -> Array:
@@ -266,7 +266,7 @@ def motor_map(
 ) -> Array:
     """Acceleration that all motors at full duty give on the level at a travel speed, (..., 72)."""
     rates = np.abs(motion.speed) / motion.radius[..., None, :]
-    fastest = np.max(rates, axis=-1)
+    fastest = f.largest(rates)
     shaft_speed = fastest * column(line.gear * speed)
     wide = Bus(column(bus.emf), column(bus.source), column(bus.resistance), bus.switching, bus.standby)
     broad = MotorLine(column(line.k_t), column(line.k_e), 0.0, 1.0, 1.0)
@@ -275,7 +275,7 @@ def motor_map(
     torque = broad.torque(np.minimum(current, most), column(motor.free_current))
     pull = torque * column(line.gear * line.efficiency) * motion.pull_per_torque
     turning = motion.wheel_inertia + column(motor.inertia * line.gear**2 * line.efficiency)
-    rotating = np.sum(rates**2 * turning[..., None, :], axis=-1)
+    rotating = f.total(rates**2 * turning[..., None, :])
     gain = (pull - column(resisting)) / (column(mass) + rotating)
     return np.asarray(np.maximum(gain, 0.0))
 
@@ -286,7 +286,7 @@ def edge_pulls(motion: Motion, w: Wheels, brief: Brief, wheel_load: Array, frict
     postures."""
     radius = f.meeting_radius(w.heading, w.radius, w.roller_radius)
     height = np.maximum(column(brief.step, 2), t.joint_drop(radius, column(brief.joint_width, 2)))
-    push = np.max(t.edge_push(np.max(wheel_load, axis=-2)[..., None, :], radius, height), axis=-1)
+    push = f.largest(t.edge_push(np.max(wheel_load, axis=-2)[..., None, :], radius, height))
     d = list(motion.driven)
     slant = np.sqrt(1 + np.tan(w.roller_angle[..., d]) ** 2)
     least = np.min(wheel_load, axis=-2)[..., d]
@@ -306,8 +306,8 @@ class Stops:
 def stops(motion: Motion, motor: Motor, line: MotorLine, bus: Bus, brief: Brief, mass: Num, bound: Num) -> Stops:
     """Stopping from show speed three ways. bound: deceleration at which it would tip or slip, (...,), m/s²."""
     rates = np.abs(motion.speed) / motion.radius[..., None, :]
-    squares = np.min(np.where(motion.allowed, np.sum(rates**2, axis=-1), np.inf), axis=-1)
-    sums = np.min(np.where(motion.allowed, np.sum(rates, axis=-1), np.inf), axis=-1)
+    squares = np.min(np.where(motion.allowed, f.total(rates**2), np.inf), axis=-1)
+    sums = np.min(np.where(motion.allowed, f.total(rates), np.inf), axis=-1)
     turning = np.max(motion.wheel_inertia, axis=-1) + motor.inertia * line.gear**2
     inertia = mass + squares * turning
     braking = squares * line.gear**2 * line.k_e**2 / bus.resistance

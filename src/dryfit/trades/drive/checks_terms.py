@@ -8,14 +8,15 @@ from functools import cached_property
 
 import numpy as np
 
-from dryfit.ground.axes import column, pick
 from dryfit.ground.findings import Term, calculated
 from dryfit.ground.quantity import Array, Kind, Num, Origin
 from dryfit.ground.sources import derived, memory
+from dryfit.ground.units import STANDARD_GRAVITY
 from dryfit.machine.brief import Brief
 from dryfit.machine.motor import Driver, Motor
 from dryfit.machine.wheels import Wheels
 from dryfit.trades.drive.checks_numbers import Bus, Load, Map, Motion, MotorLine, Stops, Thermal
+from dryfit.trades.drive.formulas import at_direction
 
 MECHANICS = derived("rolling of wheels on a rigid base, balance of forces and moments")
 CIRCUIT = derived("balance of voltages around bridge, winding and source")
@@ -84,9 +85,9 @@ class Drive:
 
     @cached_property
     def radius(self) -> Term:
-        return self.read(
-            "base.wheels.diameter", "R", "radius of the driven wheels", np.max(self.motion.radius, axis=-1)[()], "m"
-        )
+        r = np.max(self.motion.radius, axis=-1)[()]
+        diameter = self.read("base.wheels.diameter", "D", "diameter of the driven wheels", 2 * r, "m")
+        return calculated("R", "radius of the driven wheels", r, "m", "D/2", (diameter,), MECHANICS)
 
     @cached_property
     def stall_torque(self) -> Term:
@@ -204,8 +205,7 @@ class Drive:
 
     @cached_property
     def share_of_force(self) -> Term:
-        share = np.max(np.abs(self.motion.force), axis=-1)
-        worst = pick(share, self.motion.hardest)
+        worst = np.max(np.abs(at_direction(self.motion.force, self.motion.hardest)), axis=-1)[()]
         terms: tuple[Term, ...] = (self.speed,)
         circle = "base.wheels.circle_radius"
         if circle in self.origins:
@@ -216,10 +216,18 @@ class Drive:
             "pseudo-inverse of the wheels' rolling conditions, worst of 72 directions", terms, MECHANICS,
         )  # fmt: skip
 
+    @cached_property
+    def rest_torque(self) -> Term:
+        return calculated(
+            "T_rest", "torque at rest, all motors at full duty on one bus", self.torque_at_rest, "N*m",
+            "k_t·(min(E/(R_m + n·R_s), limit of the bridge) - I_0)",
+            (self.k_t, self.emf(True), self.source(True), self.path_resistance, self.free_current), CIRCUIT,
+        )  # fmt: skip
+
     def pull(self, way: str) -> Term:
         """Pull along the floor for a way of driving."""
         brief, mass = self.brief, self.mass.value
-        g = 9.80665
+        g = STANDARD_GRAVITY
         level = mass * g * brief.rolling_resistance
         uphill = mass * g * (np.sin(brief.slope) + brief.rolling_resistance * np.cos(brief.slope))
         sloped = (self.mass, self.slope, self.rolling)
@@ -271,8 +279,3 @@ class Drive:
             "least of tipping and grip over 72 directions and all postures", (lowest, self.friction, self.heaviest),
             MECHANICS,
         )  # fmt: skip
-
-
-def spread_out(value: Num, count: int) -> Array:
-    """A batch number repeated for every case, (..., count)."""
-    return np.broadcast_to(column(value), (*np.shape(value), count))

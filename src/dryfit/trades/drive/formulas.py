@@ -8,6 +8,8 @@ in Siegwart, Nourbakhsh & Scaramuzza, Introduction to Autonomous Mobile Robots, 
 
 from __future__ import annotations
 
+from functools import reduce
+
 import numpy as np
 
 from dryfit.ground.axes import column
@@ -19,6 +21,7 @@ UNIT: Array = np.stack([np.cos(HEADINGS), np.sin(HEADINGS)], axis=-1)
 """Unit vectors of the 72 directions, (72, 2)."""
 UNIT[np.abs(UNIT) < 1e-15] = 0.0
 _NEAR_ZERO = 1e-9
+_IDLE = 1e-12
 
 
 def rolling_rows(position: Num, heading: Num, roller_angle: Num, length: Num = 1.0) -> Array:
@@ -104,6 +107,24 @@ def speed_shares(rows: Num, directions: Num = UNIT) -> Array:
     return _clean(np.asarray(directions) @ np.swapaxes(np.asarray(rows)[..., :2], -1, -2))
 
 
+# A reduction over a trailing axis of three or four is slow for many machines; one wheel after another is not.
+
+
+def largest(values: Array) -> Array:
+    """Largest entry over the trailing wheel axis; a NaN stays."""
+    return np.asarray(reduce(np.maximum, np.moveaxis(values, -1, 0)))
+
+
+def smallest(values: Array) -> Array:
+    """Smallest entry over the trailing wheel axis; a NaN stays."""
+    return np.asarray(reduce(np.minimum, np.moveaxis(values, -1, 0)))
+
+
+def total(values: Array) -> Array:
+    """Sum over the trailing wheel axis."""
+    return np.asarray(reduce(np.add, np.moveaxis(values, -1, 0)))
+
+
 def _clean(shares: Array) -> Array:
     """A wheel that rolls crosswise takes no part; rounding must not make it a very slow one."""
     return np.asarray(np.where(np.abs(shares) < 1e-12, 0.0, shares))
@@ -153,7 +174,7 @@ def strongest_pull(shares: Num, limit: Num, growth: Num = 0.0, slack: Num | None
     a = np.broadcast_to(np.asarray(limit, dtype=float), np.broadcast_shapes(s.shape, np.shape(limit)))
     b = np.broadcast_to(np.asarray(growth, dtype=float), np.broadcast_shapes(s.shape, np.shape(growth)))
     if slack is None:
-        return np.asarray(np.min(_bound(a, np.abs(s) - b), axis=-1))
+        return smallest(_bound(a, np.abs(s) - b))
     n = np.asarray(slack, dtype=float)[..., None, :]
     size = np.abs(n)
     bounds = []
@@ -162,17 +183,13 @@ def strongest_pull(shares: Num, limit: Num, growth: Num = 0.0, slack: Num | None
             across = np.abs(s[..., i] * n[..., j] - s[..., j] * n[..., i])
             top = a[..., i] * size[..., j] + a[..., j] * size[..., i]
             bounds.append(_bound(top, across - b[..., i] * size[..., j] - b[..., j] * size[..., i]))
-    best = bounds[0]
-    for bound in bounds[1:]:
-        best = np.minimum(best, bound)
-    return best
+    return np.asarray(reduce(np.minimum, bounds))
 
 
 def _bound(top: Array, slope: Array) -> Array:
     """q with q·slope <= top: top/slope where slope is above nothing, otherwise without limit. NaN stays."""
-    idle = slope <= 1e-12
     with np.errstate(invalid="ignore", over="ignore"):
-        return np.asarray(np.where(idle, np.inf, top / np.where(idle, 1.0, slope)))
+        return np.asarray(np.where(slope <= _IDLE, np.inf, top / np.maximum(slope, _IDLE)))
 
 
 def load_shift(position: Num, directions: Num = UNIT) -> Array:
@@ -204,7 +221,7 @@ def heading_error(inverse_rows: Num, shares: Num, scatter: Num, length: Num = 1.
     """
     row = np.asarray(inverse_rows)[..., 2, :] / column(length) * np.asarray(scatter)
     weighted = row[..., None, :] * np.asarray(shares)
-    return np.asarray(np.sqrt(np.sum(weighted * weighted, axis=-1)))
+    return np.asarray(np.sqrt(total(weighted * weighted)))
 
 
 def at_direction(values: Num, index: Num) -> Array:
