@@ -179,12 +179,36 @@ def test_a_bare_arm_runs_on_defaults() -> None:
         ({"groups": [], "postures": [posture("up")]}, "no arms to take them"),
         (shoulder(lowest="70 deg"), "above the highest"),
         (shoulder(axis=["0", "0", "0"]), "needs a direction"),
+        (SUNBLOOM | {"groups": [PETAL | {"count": "100000"}]}, "more arms than fit"),
+        (SUNBLOOM | {"groups": [PETAL, PETAL]}, "same name"),
         (shoulder(servo={"item": "servo-55"}), "servo-55-kgcm"),
     ],
 )
 def test_faults_are_named(given: dict[str, Any], word: str) -> None:
     with pytest.raises(DesignError, match=word):
         assessed(given)
+
+
+@pytest.mark.parametrize(
+    "planted",
+    [
+        shoulder(servo={"thermal_resistance": "0 K/W", "lash": "0 deg", "deadband": "0 deg"}),
+        shoulder(link={"length": "0 mm"}),
+        SUNBLOOM | {"limits": {"hold_share": "0 %", "lift_share": "0 %", "tip_gap": "0 mm"}},
+        SUNBLOOM | {"groups": [PETAL | {"count": "0"}], "postures": []},
+    ],
+)
+def test_extremes_give_numbers_and_no_warnings(planted: dict[str, Any]) -> None:
+    given = {k: v for k, v in planted.items() if k != "boot"} if not planted["postures"] else planted
+    _, result = assessed(given)
+    assert not any(np.any(np.isnan(f.margins)) for f in result.findings)
+
+
+def test_an_arm_may_hang_from_any_axis() -> None:
+    """An axis given as three numbers of any length is the same as its word."""
+    _, word = assessed(SUNBLOOM)
+    _, numbers = assessed(shoulder(axis=["0", "-2", "0"]))
+    assert numbers.hold_torque.value == pytest.approx(word.hold_torque.value, abs=1e-12)
 
 
 def test_many_machines_at_once_equal_single_ones() -> None:

@@ -147,11 +147,32 @@ def test_a_bare_strip_runs_on_defaults() -> None:
         ({"strips": [STEM], "scenes": [{"strips": ["stalk"]}]}, "no such strip"),
         ({"strips": [STEM], "scenes": [{"time_share": "70 %"}, {"time_share": "40 %"}]}, "more than the whole show"),
         ({"strips": [STEM | {"leds_per_length": "0"}]}, "more than zero"),
+        ({"strips": [STEM | {"length": "10 mm"}]}, "shorter than the pitch"),
+        ({"strips": [STEM | {"count": "0"}]}, "not a number of strips"),
+        ({"strips": [STEM | {"count": "100000"}]}, "not a number of strips"),
+        (SUNBLOOM | {"data": {"lines": "0"}}, "no data line"),
     ],
 )
 def test_faults_are_named(given: dict[str, Any], word: str) -> None:
     with pytest.raises(DesignError, match=word):
         assessed(given)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"bit_time": "0 s", "reset_time": "0 s"}, {"foil_resistance": "0 ohm/m"}, {"dark": "0 A"}, {"lumens": "0"},
+        {"feeds": ["0 mm", "0 mm", "900 mm", "900 mm"]}, {"input_share": "100 %"}, {"length": "5000 m"},
+    ],
+)  # fmt: skip
+def test_extremes_give_numbers_and_no_warnings(changes: dict[str, Any]) -> None:
+    _, result = assessed(with_strip(**changes))
+    assert not any(np.any(np.isnan(f.margins)) for f in result.findings)
+
+
+def test_a_voltage_nobody_knows_never_passes() -> None:
+    found = of(assessed(SUNBLOOM, float("nan"))[1].findings, "last-led-has-its-volts")
+    assert not np.any(found.margin >= 0)
 
 
 def many(dimension: str, values: list[float]) -> Quantity:

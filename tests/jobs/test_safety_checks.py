@@ -158,6 +158,12 @@ def test_faults_are_named(given: dict[str, Any], word: str) -> None:
         assessed(given)
 
 
+def test_a_soft_edge_never_hits_hard() -> None:
+    soft = SOUND | {"contact": {"edge_stiffness": "0 N/mm"}}
+    assert of(assessed(soft), "contact-force").margin == pytest.approx(1)
+    assert of(assessed(SOUND, {"speed": "0 m/s"}), "people-are-seen-in-time").margin > 0
+
+
 def test_many_machines_at_once_equal_single_ones() -> None:
     masses, speeds, gaps = np.array([20.0, 30, 45]), np.array([0.3, 0.5, 0.7]), np.array([0.02, 0.03, 0.04])
 

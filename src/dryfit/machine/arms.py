@@ -15,7 +15,7 @@ from dryfit.ground import units
 from dryfit.ground.axes import stack
 from dryfit.ground.errors import nearest
 from dryfit.ground.frames import rotation, turned
-from dryfit.ground.quantity import Array, Num
+from dryfit.ground.quantity import Array, Kind, Num, Quantity
 from dryfit.ground.sources import Source, practice
 from dryfit.machine.ledger import Default, Ledger, whole
 
@@ -41,7 +41,9 @@ class Arms:
     spring: torque of a spring that helps to lift, (..., A, J), N*m.
     stall_torque N*m, speed rad/s (cap applied), full_speed rad/s, voltage V, stall_current, idle_current,
     running_current A, deadband, lash rad, thermal_resistance K/W: of the servo of each joint, (..., A, J).
-    time_share: of the show in each posture (..., P).  boot: posture told first, None where none is given.
+    time_share: of the show in each posture (..., P).  typed: the lengths and masses of links, payloads and
+    counterweights as they were read: symbol, name, value, unit, path.  own_arms: by posture, the arms that it means
+    where it does not mean all.  boot: posture told first, None where none is given.
     """
 
     names: tuple[str, ...]
@@ -73,6 +75,8 @@ class Arms:
     lash: Array
     thermal_resistance: Array
     time_share: Array
+    typed: tuple[tuple[str, str, Num, str, str], ...]
+    own_arms: dict[int, tuple[int, ...]]
     boot: str | None
     gapped: bool
     lim_hold_share: Num
@@ -141,6 +145,10 @@ def resolve_arms(r: ArmsRecord | None, ledger: Ledger) -> Arms:
         real=real.astype(float),
         angle=angle,
         time_share=share,
+        typed=tuple(entry for i, g in groups for entry in _typed(g, f"arms.groups[{i}]", ledger)),
+        own_arms={
+            p: tuple(whole(q.si) - 1 for q in posture.arms) for p, posture in enumerate(r.postures) if posture.arms
+        },
         boot=str(r.boot) if r.boot is not None else None,
         **laid,
         **{
@@ -181,6 +189,34 @@ def _chain(g: Group, path: str, J: int, ledger: Ledger) -> list[dict[str, Num]]:
     ]
     chain[-1] = _carrying(chain[-1], g, path, ledger)
     return chain + [dict(_IDLE) for _ in range(J - len(chain))]
+
+
+def _typed(g: Group, path: str, ledger: Ledger) -> list[tuple[str, str, Num, str, str]]:
+    """Masses and lengths as they were read, for the workings: a last link's own numbers merge with its payload."""
+    found: list[tuple[str, str, Num, str, str]] = []
+
+    def note(symbol: str, name: str, typed: Quantity | None, dimension: units.Dimension, key: str) -> None:
+        origin = ledger.origins.get(key)
+        if typed is not None:
+            found.append((symbol, name, typed.si, dimension.si, key))
+        elif origin is not None and origin.kind is Kind.DEFAULT and origin.text[:1].isdigit():
+            found.append((symbol, name, units.read(origin.text, dimension)[0], dimension.si, key))
+
+    for n, j in enumerate(g.joints):
+        at, label = f"{path}.joints[{n}]", f"{g.name}.{j.name}"
+        note("m", f"mass of the link after {label}", j.link.mass, units.MASS, f"{at}.link.mass")
+        note("L", f"length of the link after {label}", j.link.length, units.LENGTH, f"{at}.link.length")
+        note("x", f"centre of the link after {label}", j.link.centre, units.LENGTH, f"{at}.link.centre")
+        if j.counterweight is not None:
+            c = j.counterweight
+            note("m_c", f"counterweight behind {label}", c.mass, units.MASS, f"{at}.counterweight.mass")
+            note("x_c", "its distance", c.distance, units.LENGTH, f"{at}.counterweight.distance")
+        if j.spring is not None:
+            note("T_s", f"spring at {label}", j.spring, units.TORQUE, f"{at}.spring")
+    if g.payload is not None:
+        note("m_p", f"payload of {g.name}", g.payload.mass, units.MASS, f"{path}.payload.mass")
+        note("x_p", "its centre beyond the arm's end", g.payload.centre, units.LENGTH, f"{path}.payload.centre")
+    return found
 
 
 def _joint(r: Joint, path: str, ledger: Ledger, before: Joint | None) -> dict[str, Num]:
@@ -482,5 +518,5 @@ def _none(limits: dict[str, Any]) -> Arms:
         reach=np.zeros(0), groups=(), group_names=(), joint_path=(), real=flat, angle=np.zeros((1, 0, 1)), lowest=flat,
         highest=flat, spring=flat, stall_torque=flat, speed=flat, full_speed=flat, voltage=flat, stall_current=flat,
         idle_current=flat, running_current=flat, deadband=flat, lash=flat, thermal_resistance=flat,
-        time_share=np.ones(1), boot=None, **limits,
+        time_share=np.ones(1), typed=(), own_arms={}, boot=None, **limits,
     )  # fmt: skip

@@ -115,24 +115,28 @@ def _by_joint(
 
 
 def _chain_terms(origins: Mapping[str, Origin], arms: Arms) -> tuple[Term, ...]:
-    """Masses and lengths of the links as they were typed, and the postures."""
+    """Masses and lengths of the links as they were typed, and the angles of the postures."""
+    typed = (Term(symbol, name, value, unit, _at(origins, path)) for symbol, name, value, unit, path in arms.typed)
+    return (*typed, *_angles(origins, arms))
+
+
+def _angles(origins: Mapping[str, Origin], arms: Arms) -> tuple[Term, ...]:
+    """Angle of every joint that a posture names."""
     terms: list[Term] = []
     for a, j, label in _joints(arms):
-        path = arms.joint_path[a][j]
-        last = j == int(arms.real[a].sum()) - 1
-        what = "mass carried by the last link with its payload" if last else "mass of the link"
-        terms.append(
-            Term(f"m_{label}", f"{what}, {label}", arms.link_mass[..., a, j][()], "kg",
-                 _at(origins, f"{path}.link.mass"))
-        )  # fmt: skip
         for p, posture in enumerate(arms.postures):
             keys = (f"arms.postures[{p}].angles.{label}", f"arms.postures[{p}].angles.{label.partition('.')[2]}")
-            key = next((k for k in keys if k in origins), keys[0])
-            terms.append(
-                Term(f"q_{label}", f"angle of {label} in {posture!r}", arms.angle[..., p, a, j][()], "rad",
-                     _at(origins, key))
-            )  # fmt: skip
+            key = next((k for k in keys if k in origins), None)
+            if key is not None:
+                angle = arms.angle[..., p, :, j][..., _meant(arms, p, a)]
+                terms.append(Term(f"q_{p + 1}", f"angle of {label} in {posture!r}", angle[()], "rad", origins[key]))
     return tuple(terms)
+
+
+def _meant(arms: Arms, p: int, a: int) -> int:
+    """The first arm of the group that takes the posture's own angle; others may stay in another posture."""
+    same = [i for i, g in enumerate(arms.groups) if g == arms.groups[a]]
+    return same[0] if p not in arms.own_arms else next((i for i in arms.own_arms[p] if i in same), same[0])
 
 
 def _limit(origins: Mapping[str, Origin], key: str, symbol: str, name: str, value: Num, unit: str) -> Term:
@@ -262,7 +266,7 @@ def _limits(origins: Mapping[str, Origin], arms: Arms) -> tuple[Finding, ...]:
             terms.append(Term(f"q_{key}", f"{key} angle of {label}", value[()], "rad", origins[path]))
     if not labels:
         return ()
-    asked = [t for t in _chain_terms(origins, arms) if t.symbol.startswith("q_")]
+    asked = _angles(origins, arms)
     return (
         finding(
             demand=stack(demand),
