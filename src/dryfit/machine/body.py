@@ -27,6 +27,8 @@ FROM_VOLUME = Spread(0.15, "from sizes, density and fill; glue, screws and walls
 FROM_LENGTH = Spread(0.05, "from length and mass per length")
 GUESSED = Spread(0.4, "a guess; weigh it, or the thing most like it")
 MOST_COPIES = 500
+FARTHEST = 20.0
+"""Lengths and places beyond this, m, are no show robot."""
 
 
 @dataclass(frozen=True)
@@ -150,6 +152,7 @@ def _rough(r: BodyRecord, ledger: Ledger) -> PartRecord:
 def _written(p: PartRecord, path: str, ledger: Ledger, folder: Path) -> _Written:
     file, solid = _mesh(p, path, ledger, folder)
     row = ledger.row(f"{path}.profile", "profiles", p.profile)
+    material = ledger.row(f"{path}.material", "materials", p.material)
     shape = "mesh" if p.mesh else str(p.shape or ("box" if p.size or p.profile else "unknown"))
     if solid is None:
         profile_width = None if row is None else row.quantities.get("width")
@@ -158,15 +161,15 @@ def _written(p: PartRecord, path: str, ledger: Ledger, folder: Path) -> _Written
     fill: Num = float("nan")
     mass_path = f"{path}.mass"
     if p.mass is not None:
-        mass = ledger.take(mass_path, units.MASS, p.mass)
+        mass = _likely(mass_path, ledger.take(mass_path, units.MASS, p.mass), ledger, 1e-6, 2000.0)
         known_by, usual = ("guessed", GUESSED) if p.guessed else ("weighed", WEIGHED)
     elif row is not None and p.length is not None and "mass_per_length" in row.quantities:
         per_length = row.quantities["mass_per_length"]
         ledger.origins[mass_path] = per_length.origin
         mass, known_by, usual = per_length.si * solid.box[2], "length", FROM_LENGTH
-    elif solid is not None and shape not in ("unknown",) and (p.material or p.density):
-        material = ledger.row(f"{path}.material", "materials", p.material)
+    elif shape != "unknown" and (material is not None or p.density is not None):
         density = ledger.take(f"{path}.density", units.DENSITY, p.density, material)
+        density = _likely(f"{path}.density", density, ledger, 1.0, 3e4)
         fill = 1.0
         if p.made == "printed" or p.fill is not None:
             usual_fill = Default("35 %", 0.3, "walls and sparse filling together, of a print of middling size")
@@ -178,8 +181,7 @@ def _written(p: PartRecord, path: str, ledger: Ledger, folder: Path) -> _Written
     spread = ledger.spreads.setdefault(mass_path, usual).fraction
     centre = solid.centre
     if p.centre is not None:
-        taken = [ledger.take(f"{path}.centre[{i}]", units.LENGTH, q) for i, q in enumerate(p.centre)]
-        centre = (taken[0], taken[1], taken[2])
+        centre = _point(f"{path}.centre", p.centre, ledger)
     return _Written(solid, mass, centre, known_by, spread, shape, density, fill, file)
 
 
@@ -206,7 +208,8 @@ def _solid(p: PartRecord, path: str, ledger: Ledger, shape: str, profile_width: 
 
     def take(key: str) -> Num:
         usual = _DEFAULT_WALL if key == "wall" else _DEFAULT_SIZE
-        return ledger.take(f"{path}.{key}", units.LENGTH, getattr(p, key), None, usual)
+        length = ledger.take(f"{path}.{key}", units.LENGTH, getattr(p, key), None, usual)
+        return _likely(f"{path}.{key}", length, ledger, 1e-5, FARTHEST)
 
     inner: Callable[[Num], Solid]
     if shape == "unknown":
@@ -216,7 +219,13 @@ def _solid(p: PartRecord, path: str, ledger: Ledger, shape: str, profile_width: 
     wall = take("wall") if p.wall is not None or shape == "tube" else None
     if shape in ("box", "plate"):
         sizes: Sequence[Quantity | None] = p.size or (None, None, None)
-        x, y, z = (ledger.take(f"{path}.size[{i}]", units.LENGTH, q, None, _DEFAULT_SIZE) for i, q in enumerate(sizes))
+        x, y, z = (
+            _likely(
+                f"{path}.size[{i}]",
+                ledger.take(f"{path}.size[{i}]", units.LENGTH, q, None, _DEFAULT_SIZE), ledger, 1e-5, FARTHEST,
+            )
+            for i, q in enumerate(sizes)
+        )  # fmt: skip
         across: Num = np.minimum(x, y)
         outer, inner = shapes.box(x, y, z), lambda w: shapes.box(x - 2 * w, y - 2 * w, z)
     elif shape == "sphere":
@@ -244,15 +253,31 @@ def _thin(wall: Num, across: Num, path: str, ledger: Ledger) -> bool:
 def _pose(p: PartRecord, path: str, ledger: Ledger) -> tuple[Triple, Triple]:
     """Place and turns of a part on its parent; both zero where not given."""
 
-    def three(key: str, dimension: units.Dimension, given: Sequence[Quantity] | None) -> Triple:
-        if given is None:
-            return ORIGIN
-        taken = [ledger.take(f"{path}.{key}[{i}]", dimension, q) for i, q in enumerate(given)]
-        return taken[0], taken[1], taken[2]
-
     if p.at is None:
         ledger.take(f"{path}.at", units.LENGTH, None, None, Default("0 mm", 0.0, "stands at its parent's origin"))
-    return three("at", units.LENGTH, p.at), three("turned", units.ANGLE, p.turned)
+    turned = ORIGIN
+    if p.turned is not None:
+        a, b, c = (ledger.take(f"{path}.turned[{i}]", units.ANGLE, q) for i, q in enumerate(p.turned))
+        turned = (a, b, c)
+    return ORIGIN if p.at is None else _point(f"{path}.at", p.at, ledger), turned
+
+
+def _point(path: str, given: Sequence[Quantity], ledger: Ledger) -> Triple:
+    x, y, z = (
+        _likely(f"{path}[{i}]", ledger.take(f"{path}[{i}]", units.LENGTH, q), ledger, -FARTHEST, FARTHEST)
+        for i, q in enumerate(given)
+    )
+    return x, y, z
+
+
+def _likely(path: str, value: Num, ledger: Ledger, low: float, high: float) -> Num:
+    """The value, or the nearest one that a show robot can have; what lies outside is a slip and becomes a fault."""
+    if isinstance(value, float) and low <= value <= high:
+        return value
+    if np.all((np.asarray(value) >= low) & (np.asarray(value) <= high) | np.isnan(value)):
+        return value
+    ledger.fault(path, "no part of a show robot measures that", ledger.origins[path].text, "a likely value")
+    return np.asarray(np.clip(value, low, high))[()]
 
 
 def _copies(records: Sequence[PartRecord], paths: Sequence[str], ledger: Ledger) -> list[_Copy]:
@@ -317,6 +342,7 @@ def _repeats(p: PartRecord, path: str, ledger: Ledger) -> list[tuple[Triple, Num
     if p.ring is not None:
         n = _number(p.ring.count, f"{path}.ring.count", ledger)
         radius = ledger.take(f"{path}.ring.radius", units.LENGTH, p.ring.radius)
+        radius = _likely(f"{path}.ring.radius", radius, ledger, 0.0, FARTHEST)
         first = 0.0 if p.ring.first is None else ledger.take(f"{path}.ring.first", units.ANGLE, p.ring.first)
         angles = [first + 2 * np.pi * i / n for i in range(n)]
         along = p.ring.turned_along
@@ -326,9 +352,12 @@ def _repeats(p: PartRecord, path: str, ledger: Ledger) -> list[tuple[Triple, Num
         if len(counts) != len(p.grid.spacing):
             ledger.fault(f"{path}.grid.spacing", f"{len(counts)} counts, but {len(p.grid.spacing)} spacings")
             return [(ORIGIN, 0.0)]
-        steps = [ledger.take(f"{path}.grid.spacing[{i}]", units.LENGTH, s) for i, s in enumerate(p.grid.spacing)] + [
-            0.0
-        ] * (3 - len(counts))
+        where = [f"{path}.grid.spacing[{i}]" for i in range(len(counts))]
+        steps: list[Num] = [
+            _likely(key, ledger.take(key, units.LENGTH, s), ledger, 0.0, FARTHEST)
+            for key, s in zip(where, p.grid.spacing, strict=True)
+        ]
+        steps += [0.0] * (3 - len(counts))
         counts += [1] * (3 - len(counts))
         rows = product(*(range(n) for n in counts))
         a, b, c = counts

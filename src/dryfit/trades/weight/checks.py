@@ -125,10 +125,9 @@ def _mass_terms(
         terms.append(_part_term(origins, parts, path, i, name, n, len(terms) + 1))
     if arms.names:
         value = np.sum(arms.link_mass, axis=(-1, -2))
-        given = [o for p, o in origins.items() if p.startswith("arms.") and p.endswith(".mass")]
-        origin = given[0] if given else Origin(Kind.RULE, note="section arms")
-        one = Term("m_arm", "mass of a link", np.asarray(arms.link_mass), "kg", origin)
-        terms.append(calculated("m_a", f"{len(arms.names)} arms", value, "kg", "m_a = Σ m_arm", (one,)))
+        given = [Term(symbol, name, x, unit, _origin(origins, key)) for symbol, name, x, unit, key in arms.typed
+                 if unit == "kg"]  # fmt: skip
+        terms.append(calculated("m_a", f"{len(arms.names)} arms", value, "kg", "m_a = Σ links and payloads", given))
     if parts.wheels_included:
         return tuple(terms), None
     each = Term("m_w", "mass of a wheel", wheels.mass, "kg", _origin(origins, "base.wheels.mass"))
