@@ -98,7 +98,11 @@ def with_implied(
 
 
 def index_of(word: Word | None, names: list[str], path: str, ledger: Ledger) -> int:
-    if word is None or str(word) == BUS:
+    """The branch that `word` names, -1 for the bus; a name that does not exist becomes a fault."""
+    if word is None:
+        return -1
+    ledger.origins[path] = word.origin
+    if str(word) == BUS:
         return -1
     if str(word) in names:
         return names.index(str(word))

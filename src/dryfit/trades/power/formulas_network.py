@@ -12,16 +12,21 @@ more than the line can carry no solution exists, the iterates find none, and `so
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dryfit.ground.quantity import Array, Num
 
-STEPS = 9
-STEPS_SHARED = 14
-TOLERANCE = 1e-7
+STEPS = 20
+"""Last change of a voltage, V, after which the next is below rounding (its square over the voltage)."""
+SETTLED = 1e-7
+"""Last change of a voltage, V, after which the next one is below rounding (its square over the voltage)."""
+SETTLED_SHARED = 1e-12
+"""The same where a return wire is shared: its lift is carried from step to step, which converges linearly."""
+BLOCK = 256
+"""Machines solved together: as many as fit the processor's cache with all their cases."""
 
 
 @dataclass(frozen=True)
@@ -87,11 +92,67 @@ def solve(
 ) -> Solution:
     """Solve the network. emf, resistance of the source (..., X); constant current (A) and power (W) loads at every
     branch's end (..., B, X); conductance of resistive loads (..., B)."""
+    lead = np.broadcast_shapes(
+        np.shape(emf)[:-1], np.shape(resistance)[:-1], current.shape[:-2], power.shape[:-2], *_leads(net, conductance)
+    )
+    count = int(np.prod(lead, dtype=int))
+    if count <= BLOCK:
+        return _solve(net, emf, resistance, current, power, conductance)
+
+    def rows(values: Num, axes: int) -> Array:
+        v = np.asarray(values, dtype=float)
+        return np.broadcast_to(v, lead + v.shape[v.ndim - axes :]).reshape(count, *v.shape[v.ndim - axes :])
+
+    whole = [rows(x, 1) for x in _numbers(net)]
+    e, r, i, p = rows(emf, 1), rows(resistance, 1), rows(current, 2), rows(power, 2)
+    g = None if conductance is None else rows(conductance, 1)
+    parts = []
+    for at in range(0, count, BLOCK):
+        cut = slice(at, at + BLOCK)
+        block = _with_numbers(net, [x[cut] for x in whole])
+        parts.append(_solve(block, e[cut], r[cut], i[cut], p[cut], None if g is None else g[cut]))
+
+    def joined(name: str) -> Array:
+        together = np.concatenate([getattr(part, name) for part in parts], axis=0)
+        return np.asarray(together.reshape(*lead, *together.shape[1:]))
+
+    return Solution(
+        joined("current"),
+        joined("arriving"),
+        joined("delivered"),
+        joined("ground"),
+        joined("regulator_current"),
+        joined("bus"),
+        joined("source_current"),
+        joined("solved").astype(bool),
+    )
+
+
+def _numbers(net: Network) -> list[Array]:
+    return [net.supply, net.back, net.output, net.dropout, net.efficiency, net.quiescent]
+
+
+def _with_numbers(net: Network, numbers: list[Array]) -> Network:
+    supply, back, output, dropout, efficiency, quiescent = numbers
+    return replace(
+        net, supply=supply, back=back, output=output, dropout=dropout, efficiency=efficiency, quiescent=quiescent
+    )
+
+
+def _leads(net: Network, conductance: Array | None) -> list[tuple[int, ...]]:
+    return [x.shape[:-1] for x in (*_numbers(net), *([] if conductance is None else [conductance]))]
+
+
+def _solve(
+    net: Network, emf: Num, resistance: Num, current: Array, power: Array, conductance: Array | None
+) -> Solution:
     run = _Run(net, emf, resistance, current, power, conductance)
+    shared = any(r != p for r, p in zip(net.returns_to, net.parent, strict=True))
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        shared = any(r != p for r, p in zip(net.returns_to, net.parent, strict=True))
-        for _ in range(STEPS_SHARED if shared else STEPS):
+        for _ in range(STEPS):
             run.step(shared)
+            if run.is_done(SETTLED_SHARED if shared else SETTLED):
+                break
         return run.result(shared)
 
 
@@ -131,7 +192,8 @@ class _Run:
         self.out: list[Array] = [zero] * count
         self.bus: Array = self.emf
         self.total: Array = zero
-        self.change: Array = np.zeros(shape)
+        self.change: Array = np.full(shape, np.inf)
+        self.lost: NDArray[np.bool_] = np.zeros(shape, dtype=bool)
 
     def _passed_on(self, b: int, v: Array) -> Array:
         """Output of the regulator at the end of branch b for an input v."""
@@ -163,16 +225,29 @@ class _Run:
         self.bus = (self.emf - self.rs * fixed[count]) / (1.0 + self.rs * slope[count])
         self.total = fixed[count] + slope[count] * self.bus
         change: Array = np.zeros(())
+        lowest: Array = self.bus
         for b in self.order:
             up = self.delivered[net.parent[b]] if net.parent[b] >= 0 else self.bus
             self.currents[b] = heads[b][0] + heads[b][1] * up
             v = up - self.loop[b] * self.currents[b] - self.shift[b]
-            change = np.maximum(change, np.abs(v - self.arriving[b]))
+            if self.has_p[b] or net.regulated[b]:
+                # Where power is not tied to voltage one step is exact; what it hangs on tells whether it has settled.
+                change = np.maximum(change, np.abs(v - self.arriving[b]))
+                lowest = np.minimum(lowest, v)
             self.arriving[b] = v
             self.delivered[b] = self._passed_on(b, v) if net.regulated[b] else v
-        self.change = change
         if shared:
+            before = self.shift[:]
             self._lift_grounds()
+            for old, new in zip(before, self.shift, strict=True):
+                change = np.maximum(change, np.abs(new - old))
+        self.change = change
+        # The steps come down from above towards a working state; below zero there is none.
+        self.lost = self.lost | ~(lowest > 0)
+
+    def is_done(self, settled: float) -> bool:
+        """Whether every machine and case has either settled or been found to have no working state."""
+        return bool(np.all((self.change <= settled) | self.lost))
 
     def _reflect(self, b: int, a: Array, g: Array) -> tuple[Array, Array]:
         """Norton form at a regulator's input of the load a + g u at its output."""
@@ -213,7 +288,7 @@ class _Run:
         """Lay the branches side by side; NaN where the steps did not settle on a working state."""
         if not shared:
             self._lift_grounds()
-        good = (self.change <= TOLERANCE) & (self.bus > 0)
+        good = (self.change <= 10 * (SETTLED if not shared else SETTLED_SHARED)) & ~self.lost & (self.bus > 0)
         for v in self.delivered:
             good = good & (v > 0)
         keep = np.where(good, 1.0, np.nan)
