@@ -10,16 +10,15 @@ import numpy as np
 from dryfit.catalogue.rows import Row
 from dryfit.design.fields import Word
 from dryfit.design.sections.arms import Arms as ArmsRecord
-from dryfit.design.sections.arms import ArmsLimits, Group, Joint, Posture
+from dryfit.design.sections.arms import ArmsLimits, Group, Joint
 from dryfit.ground import units
 from dryfit.ground.axes import stack
-from dryfit.ground.errors import nearest
 from dryfit.ground.frames import rotation, turned
 from dryfit.ground.quantity import Array, Kind, Num, Quantity
 from dryfit.ground.sources import Source, practice
+from dryfit.machine.arms_postures import AS_BUILT, check_boot, check_limits, resolve_postures
 from dryfit.machine.ledger import Default, Ledger, whole
 
-AS_BUILT = "as built"
 MOST_ARMS = 64
 AXES = {"yaw": (0.0, 0.0, 1.0), "pitch": (0.0, -1.0, 0.0), "roll": (1.0, 0.0, 0.0)}
 """Axes in the arm's own frame (x outward, y to its left, z up), so that a positive pitch lifts."""
@@ -129,10 +128,10 @@ def resolve_arms(r: ArmsRecord | None, ledger: Ledger) -> Arms:
     numbers: dict[str, Any] = {key: _by_arm(key, chains, member) for key in _IDLE}
     real = np.array([[j < len(groups[n][1].joints) for j in range(J)] for n in member])
     where = _mounts([(f"arms.groups[{i}]", g) for i, g in groups], counts, ledger)
-    postures, angle, share = _postures(r, groups, member, J, ledger)
-    _inside(postures, angle, numbers, real, paths, [g for _, g in groups], member, ledger)
+    postures, angle, share = resolve_postures(r, groups, member, J, ledger)
+    check_limits(postures, angle, numbers, real, paths, [g for _, g in groups], member, ledger)
     laid = _lay_out(numbers, *where, angle)
-    _boot(r, postures, ledger)
+    check_boot(r, postures, ledger)
     names = [str(g.name) for _, g in groups]
     return Arms(
         names=tuple(f"{names[n]} {member[: a + 1].count(n)}" for a, n in enumerate(member)),
@@ -339,111 +338,6 @@ def _mounts(groups: list[tuple[str, Group]], counts: list[int], ledger: Ledger) 
     return np.stack(np.broadcast_arrays(*places), axis=-2), stack(headings)
 
 
-def _postures(
-    r: ArmsRecord, groups: list[tuple[int, Group]], member: tuple[int, ...], J: int, ledger: Ledger
-) -> tuple[tuple[str, ...], Array, Array]:
-    """Names, angles (..., P, A, J) and time shares (..., P). Joints that a posture does not name stay at zero."""
-    if not r.postures:
-        return (AS_BUILT,), np.zeros((1, len(member), J)), np.ones(1)
-    names = [str(p.name) for p in r.postures]
-    own: list[list[list[Num]]] = []
-    for n, p in enumerate(r.postures):
-        path = f"arms.postures[{n}]"
-        ledger.origins[f"{path}.name"] = p.name.origin
-        if names[n] in names[:n]:
-            ledger.fault(f"{path}.name", "two postures have the same name", read=names[n])
-        angles = _angles(p, path, groups, ledger)
-        own.append([[angles.get((g, j), 0.0) for j in range(J)] for g in member])
-    chosen = [_with_others(n, r.postures, names, own, len(member), ledger) for n in range(len(names))]
-    shape = np.broadcast_shapes(*(np.shape(q) for p in chosen for arm in p for q in arm))
-    flat = [np.broadcast_to(np.asarray(q, dtype=float), shape) for p in chosen for arm in p for q in arm]
-    angle = np.stack(flat, axis=-1).reshape(*shape, len(names), len(member), J)
-    return tuple(names), angle, _time_shares(r.postures, ledger)
-
-
-def _angles(p: Posture, path: str, groups: list[tuple[int, Group]], ledger: Ledger) -> dict[tuple[int, int], Num]:
-    """Angle by group and joint."""
-    angles: dict[tuple[int, int], Num] = {}
-    known = {f"{g.name}.{j.name}": (n, k) for n, (_, g) in enumerate(groups) for k, j in enumerate(g.joints)}
-    for key, typed in p.angles.items():
-        where = f"{path}.angles.{key}"
-        value = ledger.take(where, units.ANGLE, typed)
-        hits = [v for full, v in known.items() if key in (full, full.partition(".")[2])]
-        if not hits:
-            short = [full.partition(".")[2] for full in known]
-            ledger.fault(where, f"no joint named {key!r}{nearest(key, [*short, *known])}", read=key)
-        for hit in hits:
-            angles[hit] = value
-    return angles
-
-
-def _with_others(
-    n: int, postures: tuple[Posture, ...], names: list[str], own: list[list[list[Num]]], A: int, ledger: Ledger
-) -> list[list[Num]]:
-    """Angles of all arms in posture n: its own for the arms meant, those of `others` for the rest."""
-    p = postures[n]
-    if p.arms is None:
-        return own[n]
-    path = f"arms.postures[{n}]"
-    meant = [whole(q.si) for q in p.arms]
-    for number, q in zip(meant, p.arms, strict=True):
-        ledger.origins.setdefault(f"{path}.arms", q.origin)
-        if not 1 <= number <= A:
-            ledger.fault(f"{path}.arms", "no such arm", str(number), f"1 to {A}", q.origin.line)
-    rest = own[0]
-    if p.others is not None:
-        ledger.origins[f"{path}.others"] = p.others.origin
-        if str(p.others) not in names:
-            ledger.fault(f"{path}.others", f"no posture named {str(p.others)!r}{nearest(str(p.others), names)}")
-        else:
-            m = names.index(str(p.others))
-            if postures[m].arms is not None:
-                ledger.fault(f"{path}.others", "the posture of the others must be one of all arms", str(p.others))
-            rest = own[m]
-    else:
-        ledger.choose(f"{path}.others", None, names[0], "the first posture")
-    return [own[n][a] if a + 1 in meant else rest[a] for a in range(A)]
-
-
-def _time_shares(postures: tuple[Posture, ...], ledger: Ledger) -> Array:
-    """Part of the show in each posture; those without one divide what is left."""
-    given = [
-        None if p.time_share is None else ledger.take(f"arms.postures[{n}].time_share", units.SHARE, p.time_share)
-        for n, p in enumerate(postures)
-    ]
-    taken = sum((np.asarray(g, dtype=float) for g in given if g is not None), np.zeros(()))
-    if np.any(taken > 1 + 1e-6):
-        ledger.fault("arms.postures", "the time shares add up to more than the whole show", accepted="100 % together")
-    left = np.maximum(0.0, 1 - taken) / max(1, given.count(None))
-    for n, g in enumerate(given):
-        if g is None:
-            ledger.choose(f"arms.postures[{n}].time_share", None, "", "what the other postures leave, in equal parts")
-    return stack([left if g is None else g for g in given])
-
-
-def _inside(
-    postures: tuple[str, ...], angle: Array, numbers: dict[str, Array], real: Array, paths: tuple[tuple[str, ...], ...],
-    groups: list[Group], member: tuple[int, ...], ledger: Ledger,
-) -> None:  # fmt: skip
-    """Note as a fault every joint that a posture takes outside its limits, once for a group."""
-    low, high = numbers["lowest"][..., None, :, :], numbers["highest"][..., None, :, :]
-    slack = 1e-9
-    outside = ~((angle >= low - slack) & (angle <= high + slack)) & real.astype(bool)
-    found = np.any(outside, axis=tuple(range(outside.ndim - 3)))
-    told: set[tuple[int, int, int]] = set()
-    for p, a, j in np.argwhere(found):
-        if (p, member[a], j) in told:
-            continue
-        told.add((p, member[a], j))
-        name = groups[member[a]].joints[j].name
-        at = f"arms.postures[{p}]"
-        full = f"{at}.angles.{groups[member[a]].name}.{name}"
-        key = full if full in ledger.origins else f"{at}.angles.{name}"
-        o = ledger.origins.get(key)
-        text = f"posture {postures[p]!r} takes joint {name!r} outside the limits written at {paths[a][j]}"
-        ledger.fault(key, text, read=o.text if o else "0 deg")
-
-
 def _lay_out(n: dict[str, Array], mount: Array, heading: Array, angle: Array) -> dict[str, Any]:
     """Places of links and joints in every posture."""
     up = np.array([0.0, 0.0, 1.0])
@@ -478,14 +372,6 @@ def _lay_out(n: dict[str, Array], mount: Array, heading: Array, angle: Array) ->
 def _along_joints(pieces: list[Array], trailing: int) -> Array:
     """Lay (..., P, A, 3) or (..., P, A, 3, 3) of all joints side by side before their trailing axes."""
     return np.stack(np.broadcast_arrays(*pieces), axis=-1 - trailing)
-
-
-def _boot(r: ArmsRecord, postures: tuple[str, ...], ledger: Ledger) -> None:
-    if r.boot is None:
-        return
-    ledger.origins["arms.boot"] = r.boot.origin
-    if str(r.boot) not in postures:
-        ledger.fault("arms.boot", f"no posture named {str(r.boot)!r}{nearest(str(r.boot), postures)}", read=str(r.boot))
 
 
 def _limits(r: ArmsLimits, ledger: Ledger) -> dict[str, Any]:

@@ -9,20 +9,16 @@ import numpy as np
 
 from dryfit.ground.axes import column, stack
 from dryfit.ground.findings import Finding, Late, Term, by_rule, calculated, finding
-from dryfit.ground.quantity import Array, Num, Origin
+from dryfit.ground.quantity import Array, Origin
 from dryfit.ground.sources import derived, memory, practice
 from dryfit.machine.brief import Brief
-from dryfit.machine.light import FLAT, NO_DIFFUSER, Light
-from dryfit.trades.light import formulas
+from dryfit.machine.light import Light
+from dryfit.trades.light import checks_data, checks_diffuser, formulas
+from dryfit.trades.light.checks_terms import NO_RESERVE, each_set, limit_of
 
 FULL_WHITE = "full white"
 LADDER = derived("strip as a ladder of constant-current LEDs (circuit theory)")
-LAMBERT = derived("sum of Lambertian point sources on the wall")
 SURFACE = memory("ISO 6946", "surface resistance indoors, heat flowing sideways: 0.13 m²K/W")
-NO_RESERVE = (0.0, practice("the limit itself holds the margin"))
-TENTH = (0.1, practice("a tenth for what was not measured"))
-LEAD_CAPACITANCE = 100e-12
-"""Farad per metre of a data wire beside its return (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -62,10 +58,10 @@ def light_demand(origins: Mapping[str, Origin], light: Light) -> LightDemand:
         "A",
         "I_strip = n (I_dark + level × (I_LED − I_dark))",
         (
-            _each(origins, light, "length", "L", "length of strip", light.length, "m"),
-            _each(origins, light, "count", "n_s", "strips in the set", np.array(light.counts, dtype=float), "1"),
+            each_set(origins, light, "length", "L", "length of strip", light.length, "m"),
+            each_set(origins, light, "count", "n_s", "strips in the set", np.array(light.counts, dtype=float), "1"),
             _led_current(origins, light),
-            _each(origins, light, "dark", "I_dark", "current of a dark LED", light.dark, "A"),
+            each_set(origins, light, "dark", "I_dark", "current of a dark LED", light.dark, "A"),
             Term("cap", "cap on brightness", light.cap, "%", origins["light.cap"]),
         ),
         derived("equal LEDs in parallel"),
@@ -97,13 +93,13 @@ def assess_light(
         *_budget(origins, light, demand),
         _last_led(origins, light, last),
         _feeds(origins, light, edge),
-        _frames(origins, light),
-        _logic(origins, light),
-        _edges(origins, light),
-        *_dots(origins, light),
+        checks_data.frames(origins, light),
+        checks_data.logic(origins, light),
+        checks_data.edges(origins, light),
+        *checks_diffuser.dots(origins, light),
         *found_core,
     )
-    return LightResult(last, power, _luminance(light), findings)
+    return LightResult(last, power, checks_diffuser.luminance(light), findings)
 
 
 def _levels(light: Light) -> Array:
@@ -116,27 +112,10 @@ def _levels(light: Light) -> Array:
     )
 
 
-def _each(
-    origins: Mapping[str, Origin], light: Light, key: str, symbol: str, name: str, values: Num, unit: str
-) -> Term:
-    """A number of every set of strips as one term: (..., K)."""
-    paths = [f"light.strips[{i}].{key}" for i in range(len(light.strips))]
-    if len(paths) == 1:
-        return Term(symbol, name, values, unit, origins[paths[0]], per_case=True)
-    array = np.asarray(values)
-    terms = [
-        Term(f"{symbol}_{strip}", f"{name}, {strip}", array[..., i][()], unit, origins[path])
-        for i, (strip, path) in enumerate(zip(light.strips, paths, strict=True))
-    ]
-    return calculated(symbol, name, values, unit, "one for each set of strips", terms, per_case=True)
-
-
 def _led_current(origins: Mapping[str, Origin], light: Light) -> Term:
-    return _each(origins, light, "full_white_high", "I_LED", "current of an LED at full white", light.full_white, "A")
-
-
-def _limit(origins: Mapping[str, Origin], key: str, symbol: str, name: str, value: Num, unit: str) -> Term:
-    return Term(symbol, name, value, unit, origins[f"light.limits.{key}"])
+    return each_set(
+        origins, light, "full_white_high", "I_LED", "current of an LED at full white", light.full_white, "A"
+    )
 
 
 def _ladder(origins: Mapping[str, Origin], light: Light, demand: LightDemand) -> tuple[Term, Term]:
@@ -156,9 +135,9 @@ def _ladder(origins: Mapping[str, Origin], light: Light, demand: LightDemand) ->
     ]
     terms = (
         demand.strip_current,
-        _each(origins, light, "length", "L", "length of strip", light.length, "m"),
-        _each(origins, light, "feeds", "F", "feeds of a strip", stack([f.shape[-1] for f in light.feeds]), "1"),
-        _each(origins, light, "foil_resistance", "r", "both foils per metre", light.foil_resistance, "ohm/m"),
+        each_set(origins, light, "length", "L", "length of strip", light.length, "m"),
+        each_set(origins, light, "feeds", "F", "feeds of a strip", stack([f.shape[-1] for f in light.feeds]), "1"),
+        each_set(origins, light, "foil_resistance", "r", "both foils per metre", light.foil_resistance, "ohm/m"),
     )
     drop = calculated(
         "ΔU_foil", "deepest drop along the foil", stack([p[0] for p in pairs]), "V",
@@ -199,8 +178,8 @@ def _budget(origins: Mapping[str, Origin], light: Light, demand: LightDemand) ->
 
 
 def _last_led(origins: Mapping[str, Origin], light: Light, last: Term) -> Finding:
-    least = _limit(origins, "last_led_volts", "U_min", "least voltage at the last LED", light.lim_last_led_volts, "V")
-    colour = _each(origins, light, "colour_volts", "U_blue", "below this blue fades", light.colour_volts, "V")
+    least = limit_of(origins, "last_led_volts", "U_min", "least voltage at the last LED", light.lim_last_led_volts, "V")
+    colour = each_set(origins, light, "colour_volts", "U_blue", "below this blue fades", light.colour_volts, "V")
     return finding(
         demand=np.maximum(column(light.lim_last_led_volts), light.colour_volts),
         capacity=np.asarray(last.value),
@@ -222,7 +201,7 @@ def _last_led(origins: Mapping[str, Origin], light: Light, last: Term) -> Findin
 
 
 def _feeds(origins: Mapping[str, Origin], light: Light, edge: Term) -> Finding:
-    limit = _limit(
+    limit = limit_of(
         origins, "edge_feed_current", "I_feed", "current of one feed to one side", light.lim_edge_feed_current, "A"
     )
     return finding(
@@ -246,203 +225,6 @@ def _feeds(origins: Mapping[str, Origin], light: Light, edge: Term) -> Finding:
     )
 
 
-def _frames(origins: Mapping[str, Origin], light: Light) -> Finding:
-    counts = np.array(light.counts, dtype=float)
-    clocked = np.array([p == "clocked" for p in light.protocols])
-    number = light.leds * counts / light.lines
-    each = np.where(
-        clocked,
-        formulas.clocked_frame_time(number, light.bits, light.bit_time),
-        formulas.unclocked_frame_time(number, light.bits, light.bit_time, 0.0),
-    )
-    reset = np.max(np.where(clocked, 0.0, light.reset_time), axis=-1)
-    time = calculated(
-        "t_frame",
-        "time to send one frame",
-        np.sum(each, axis=-1) + reset,
-        "s",
-        "t_frame = Σ n × bits × t_bit / lines + t_reset",
-        (
-            _each(origins, light, "count", "n_s", "strips in the set", counts, "1"),
-            _each(origins, light, "length", "L", "length of strip", light.length, "m"),
-            _each(origins, light, "bit_time", "t_bit", "time of one bit", light.bit_time, "s"),
-            _each(origins, light, "reset_time", "t_reset", "pause that ends a frame", light.reset_time, "s"),
-            Term("lines", "data lines", float(light.lines), "1", origins["light.data.lines"]),
-        ),
-        derived("serial data: one bit after the other"),
-    )
-    seconds = np.asarray(time.value)
-    rate = Term("f", "frames a second wanted", light.frame_rate, "Hz", origins["light.data.frame_rate"])
-    return finding(
-        demand=light.frame_rate,
-        capacity=np.where(seconds == 0, np.inf, 1 / np.where(seconds == 0, 1.0, seconds)),
-        reserve=TENTH,
-        check="frames-keep-up",
-        trade="light",
-        topic="light data",
-        title="A frame is sent before the next one is due",
-        unit="Hz",
-        demand_name="frames wanted",
-        capacity_name="frames that can be sent",
-        late=Late.PART_ORDER,
-        formula="f ≤ 1/t_frame",
-        terms=(rate, time),
-        sources=(derived("serial data: one bit after the other"),),
-        remedy="Divide the strips among more data lines, or ask for fewer frames than {f}.",
-    )
-
-
-def _logic(origins: Mapping[str, Origin], light: Light) -> Finding:
-    # strips of more than 5 V run their logic from an inner 5 V
-    inner = np.minimum(light.voltage, 5.0)
-    high = calculated(
-        "U_IH",
-        "voltage that the data input takes for high",
-        light.input_share * inner,
-        "V",
-        "U_IH = share × min(U_strip, 5 V)",
-        (
-            _each(origins, light, "input_share", "share", "share of its supply", light.input_share, "%"),
-            _each(origins, light, "voltage", "U_strip", "supply of the strip", light.voltage, "V"),
-        ),
-        derived("CMOS input"),
-        per_case=True,
-    )
-    key = "light.data.level_shifter" if light.shifted else "light.data.logic_volts"
-    sent = Term("U_OH", "high level that is sent", light.logic_volts, "V", origins[key])
-    spare = _limit(origins, "logic_margin", "U_margin", "margin above the threshold", light.lim_logic_margin, "V")
-    return finding(
-        demand=np.asarray(high.value) + column(light.lim_logic_margin),
-        capacity=column(light.logic_volts),
-        cases=light.strips,
-        reserve=NO_RESERVE,
-        check="data-is-read-right",
-        trade="light",
-        topic="light data",
-        title="The strips read the data level as high",
-        unit="V",
-        demand_name="level needed with its margin",
-        capacity_name="level sent",
-        late=Late.PART_ORDER,
-        formula="U_OH ≥ U_IH + U_margin",
-        terms=(sent, high, spare),
-        sources=(practice("0.7 of the supply, and a margin for noise on the ground"),),
-        remedy="Put a level shifter to {U_strip} at the board, or run the first strip on a lower voltage.",
-    )
-
-
-def _edges(origins: Mapping[str, Origin], light: Light) -> Finding:
-    lead = Term("l", "length of the data lead", light.lead_length, "m", origins["light.data.lead_length"])
-    resistor = Term(
-        "R", "series resistor at the board", light.series_resistor, "ohm", origins["light.data.series_resistor"]
-    )
-    per_metre = by_rule(
-        "C_l", "capacitance of a metre of lead", LEAD_CAPACITANCE, "F", practice("100 pF a metre of wire pair")
-    )
-    threshold = light.input_share * np.minimum(light.voltage, 5.0)
-    time = formulas.edge_time(
-        column(light.series_resistor),
-        column(light.lead_length) * LEAD_CAPACITANCE + light.input_capacitance,
-        column(light.logic_volts),
-        threshold,
-    )
-    limit = _limit(origins, "edge_time", "t_lim", "error of a bit's width", light.lim_edge_time, "s")
-    return finding(
-        demand=time,
-        capacity=column(light.lim_edge_time),
-        cases=light.strips,
-        reserve=NO_RESERVE,
-        check="data-edges-are-sharp",
-        trade="light",
-        topic="light data",
-        title="The data edge rises fast enough at the end of its lead",
-        unit="s",
-        demand_name="time to pass the threshold",
-        capacity_name="error of width that is still read",
-        late=Late.MINUTES,
-        formula="t = R (l C_l + C_in) ln(U_OH/(U_OH − U_IH)) ≤ t_lim",
-        terms=(lead, resistor, per_metre, limit),
-        sources=(derived("step into a resistor and a capacitor"),),
-        remedy="Shorten the data lead, or take a smaller series resistor than {R}.",
-    )
-
-
-def _dots(origins: Mapping[str, Origin], light: Light) -> tuple[Finding, ...]:
-    """Unevenness along and around; only for sets behind a diffuser."""
-    along: list[Num] = []
-    around: list[Num] = []
-    labels: list[str] = []
-    tubes: list[str] = []
-    terms: list[Term] = []
-    for k, shape in enumerate(light.diffusers):
-        path = f"light.strips[{k}]"
-        if shape == NO_DIFFUSER:
-            continue
-        labels.append(light.strips[k])
-        pitch = light.pitch[..., k]
-        terms.append(Term("p", f"pitch of the LEDs, {light.strips[k]}", pitch, "m", origins[f"{path}.leds_per_length"]))
-        if shape == FLAT:
-            along.append(formulas.row_ripple(light.distance[..., k], pitch)[1])
-            terms.append(
-                Term("d", "LEDs to the diffuser", light.distance[..., k], "m", origins[f"{path}.diffuser.distance"])
-            )
-            continue
-        inside = light.tube_diameter[..., k] / 2 - light.tube_wall[..., k]
-        ripples = formulas.tube_ripples(inside, light.source_radius[..., k], pitch, light.counts[k])
-        along.append(ripples[0])
-        around.append(ripples[1])
-        tubes.append(light.strips[k])
-        terms += [
-            Term("D", "tube outside", light.tube_diameter[..., k], "m", origins[f"{path}.diffuser.diameter"]),
-            Term("s", "side of the core", light.core_side[..., k], "m", origins[f"{path}.core.side"]),
-        ]
-    if not labels:
-        return ()
-    ripple = _limit(origins, "ripple", "w", "ripple that is not seen", light.lim_ripple, "%")
-    found = finding(
-        demand=stack(along),
-        capacity=column(light.lim_ripple),
-        cases=labels,
-        reserve=NO_RESERVE,
-        check="no-dots-through-diffuser",
-        trade="light",
-        topic="diffuser",
-        title="Single LEDs do not show along the diffuser",
-        unit="%",
-        demand_name="(max − min)/mean along the strip",
-        capacity_name="ripple that is not seen",
-        late=Late.REPRINT,
-        formula="E = Σ cos θ_LED cos θ_wall / r², summed over all LEDs",
-        terms=(*terms, ripple),
-        sources=(LAMBERT, practice("a distance of one pitch or more hides the dots")),
-        remedy="Take a wider diffuser or a strip with more LEDs a metre, so that they stand a pitch {p} away.",
-    )
-    if not tubes:
-        return (found,)
-    limit = _limit(origins, "around", "w_r", "slow change around that is not seen", light.lim_around, "%")
-    return (
-        found,
-        finding(
-            demand=stack(around),
-            capacity=column(light.lim_around),
-            cases=tubes,
-            reserve=NO_RESERVE,
-            check="light-is-even-around",
-            trade="light",
-            topic="diffuser",
-            title="The tube looks equally bright from all sides",
-            unit="%",
-            demand_name="(max − min)/mean around the tube",
-            capacity_name="slow change that is not seen",
-            late=Late.REPRINT,
-            formula="E(φ) = Σ π a b/(2 ρ³ p) over the strips",
-            terms=(*terms, limit),
-            sources=(LAMBERT,),
-            remedy="Put more strips around the core, or a slimmer core into a wider tube than {D}.",
-        ),
-    )
-
-
 def _core(
     origins: Mapping[str, Origin], light: Light, brief: Brief, demand: LightDemand
 ) -> tuple[Term, tuple[Finding, ...]]:
@@ -455,7 +237,7 @@ def _core(
     watts = mean * light.voltage
     power = calculated(
         "P", "mean power of a set over the show", watts, "W", "P = U Σ share × I_strip",
-        (demand.strip_current, _each(origins, light, "voltage", "U_strip", "supply", light.voltage, "V")),
+        (demand.strip_current, each_set(origins, light, "voltage", "U_strip", "supply", light.voltage, "V")),
         derived("energy over time"), per_case=True,
     )  # fmt: skip
     total = calculated(
@@ -481,7 +263,7 @@ def _core(
         ], per_case=True),
         resistance,
         Term("T_air", "air around", brief.ambient, "K", origins["brief.ambient"]),
-        _limit(origins, "core_temperature", "T_max", "warmest foil", light.lim_core_temperature, "K"),
+        limit_of(origins, "core_temperature", "T_max", "warmest foil", light.lim_core_temperature, "K"),
     )  # fmt: skip
     found = finding(
         demand=watts[..., known],
@@ -503,13 +285,3 @@ def _core(
         caution="LED strips that run too warm lose their glue and may scorch plastic beside them.",
     )
     return total, (found,)
-
-
-def _luminance(light: Light) -> Term:
-    """Luminance of tubes at full white under the cap."""
-    area = np.pi * light.tube_diameter * light.length
-    lumens = light.lumens * light.leds * np.array(light.counts, dtype=float) * column(light.cap)
-    value = formulas.tube_luminance(lumens, light.transmission, area)
-    return calculated(
-        "L_v", "luminance of the tube at full white, cd/m²", value, "1", "L_v = Φ τ/(π A)", (), LAMBERT, per_case=True
-    )
