@@ -46,11 +46,13 @@ def _rows(p: Array, dx: Num, dy: Num, length: Num) -> Array:
 
 
 def freedom(rows: Num) -> Array:
-    """Projector (..., 3, 3) onto the motions that satisfy rows·motion = 0, rows (..., T, 3), T may be 0.
+    """Projector (..., 3, 3) onto the motions that satisfy rows·motion = 0, rows (..., T, 3); T = 0 frees all, (3, 3).
 
     Rows are made orthogonal one after another; one that repeats an earlier one drops out.
     """
     r = np.asarray(rows, dtype=float)
+    if r.shape[-2] == 0:
+        return np.eye(3)
     free = np.zeros((*r.shape[:-2], 3, 3)) + np.eye(3)
     for i in range(r.shape[-2]):
         rest = np.einsum("...ij,...j->...i", free, r[..., i, :])
@@ -188,8 +190,9 @@ def strongest_pull(shares: Num, limit: Num, growth: Num = 0.0, slack: Num | None
 
 def _bound(top: Array, slope: Array) -> Array:
     """q with q·slope <= top: top/slope where slope is above nothing, otherwise without limit. NaN stays."""
-    with np.errstate(invalid="ignore", over="ignore"):
-        return np.asarray(np.where(slope <= _IDLE, np.inf, top / np.maximum(slope, _IDLE)))
+    out = np.full(np.broadcast_shapes(top.shape, slope.shape), np.inf)
+    np.divide(top, slope, out=out, where=~(slope <= _IDLE))
+    return out
 
 
 def load_shift(position: Num, directions: Num = UNIT) -> Array:
