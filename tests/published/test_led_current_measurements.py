@@ -6,6 +6,7 @@ Bibliography:
 [2] A notebook in a public repository with currents of 1, 5, 10 and 14 white LEDs; slope 33.2526 mA, offset 11.8557.
     Seen.
 [3] An accessibility page: 60 mA is usually assumed, 41.25 mA was measured. Seen.
+[4] A page that measured a 5 m strip fed in its middle: 4.68 A white, 2.71, 2.54 and 2.58 A in red, blue and green. Seen.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import numpy as np
 import pytest
 
 from dryfit.catalogue.rows import keys, row
+from dryfit.machine.light import CHANNELS
 from dryfit.trades.light import formulas
 
 
@@ -42,3 +44,12 @@ def test_current_grows_in_proportion_to_the_number() -> None:
 def test_budget_by_the_rule_of_three_channels() -> None:
     """[3] 300 LEDs at 3 × 20 mA and 5 V: 90 W (the rule that most assume; seen, product derived)."""
     assert 5 * formulas.scene_current(300, 1.0, 3 * 20e-3, 1e-3) == pytest.approx(90.0, rel=0.005)
+
+
+def test_three_equal_channels() -> None:
+    """[4] The single colours lie within 5 % of their mean (seen), so each is taken as a third. Their sum of 7.83 A is
+    more than the 4.68 A of white: that long strip starves at full white, and equal currents bound it from above."""
+    single = np.array([2.71, 2.54, 2.58])
+    assert single == pytest.approx(np.full(3, single.mean()), rel=0.05)
+    assert CHANNELS["red"] == CHANNELS["green"] == CHANNELS["blue"] == pytest.approx(1 / 3)
+    assert single.sum() >= 4.68
