@@ -6,7 +6,8 @@ Bibliography:
 [2] A notebook in a public repository with currents of 1, 5, 10 and 14 white LEDs; slope 33.2526 mA, offset 11.8557.
     Seen.
 [3] An accessibility page: 60 mA is usually assumed, 41.25 mA was measured. Seen.
-[4] A page that measured a 5 m strip fed in its middle: 4.68 A white, 2.71, 2.54 and 2.58 A in red, blue and green. Seen.
+[4] A page that measured a 5 m strip fed in its middle: 4.68 A white; 2.71, 2.54 and 2.58 A in red, blue and green.
+    Seen.
 """
 
 from __future__ import annotations
