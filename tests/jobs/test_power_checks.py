@@ -113,6 +113,7 @@ SHORT: list[tuple[str, str, dict[str, Any]]] = [
     ("fuse-outlasts-peaks", "motors", {"power": {"branches.0.fuse": "10 A"}}),
     ("fuse-can-interrupt", "motors", {"power": {"packs.resistance": "8 mohm", "packs.lead.area": "16 mm2"}}),
     ("connector-carries-load", "motors", {"power": {"branches.0.connector": "pin-2.54"}}),
+    ("connector-carries-load", "main switch", {"power": {"main.switch_current": "6 A"}}),
     ("packs-give-the-current", "", {"power": {"packs.max_current": "2 A"}}),
     ("packs-share", "", {"power": {"packs.lead_lengths": ["100 mm", "6 m"], "packs.lead.area": "1.0 mm2"}}),
     ("packs-can-be-joined", "", {"power": {"packs.difference_when_joined": "1.7 V"}}),

@@ -291,17 +291,21 @@ def _fuse_interrupts(origins: Mapping[str, Origin], power: Power, places: Lines)
 def _connectors(origins: Mapping[str, Origin], power: Power, places: Lines, load: Term) -> list[Finding]:
     b, count = power.branches, len(power.branches.names)
     ratings: list[Num] = [*(b.contact_rating[..., n] for n in range(count)), power.main.contact_rating]
-    ratings.append(power.packs.lead_contact_rating)
+    ratings += [power.packs.lead_contact_rating, power.switch_current]
     at = [n for n, r in enumerate(ratings) if not bool(np.all(np.isposinf(r)))]
     if not at:
         return []
+    places = [(name, f"{path}.connector") for name, path in places]
+    places.append(("main switch", "power.main.switch_current"))
     lines = [places[n] for n in at]
+    # The switch stands in the main line and carries what that does.
+    carries = [count if n == count + 2 else n for n in at]
     rating = each(
         "I_c",
         "rating of the contacts of one pole",
         stack([ratings[n] for n in at]),
         "A",
-        [(n, f"{p}.connector") for n, p in lines],
+        lines,
         origins,
     )
     share = given(
@@ -312,13 +316,13 @@ def _connectors(origins: Mapping[str, Origin], power: Power, places: Lines, load
         origins,
         "power.limits.connector_share",
     )
-    here = Term(load.symbol, load.name, np.asarray(load.value)[..., at], "A", load.origin, per_case=True)
+    here = Term(load.symbol, load.name, np.asarray(load.value)[..., carries], "A", load.origin, per_case=True)
     return [
         finding(
             check="connector-carries-load",
             trade="power",
             topic="connectors",
-            title="Every contact carries its share of the current",
+            title="Every connector and the main switch carry their current",
             unit="A",
             cases=[n for n, _ in lines],
             demand=here.value,
