@@ -96,13 +96,14 @@ def _footing(
     distance = edge_distances(normal, offset, c[..., :2])
     circle = _circle(origins, wheels)
     rows = Term("w_r", "gap between the rows of rollers", wheels.row_gap, "m", _origin(origins, "base.wheels.row_gap"))
-    height = calculated(
-        "h", "height of the centre of mass", c[..., 2], "m", "h = height of c", (centre_of_mass,), per_case=True
+    height = Term("h", "height of the centre of mass", c[..., 2], "m", centre_of_mass.origin, per_case=True)
+    aside = calculated(
+        "r", "centre of mass off the middle, by posture", np.hypot(c[..., 0], c[..., 1]), "m", "r = √(c_x² + c_y²)", ()
     )
     edge = calculated(
         "b", "from under the centre of mass to the nearest edge", np.min(distance, axis=-1), "m",
         "b = min over the edges of the support polygon; on three wheels half the circle, less a quarter of the row gap",
-        (circle, rows, centre_of_mass), _STATICS, per_case=True,
+        (circle, rows, aside), _STATICS, per_case=True,
     )  # fmt: skip
     top = np.max(parts.high[..., 2], axis=-1)
     if arms.names:
