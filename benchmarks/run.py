@@ -16,7 +16,9 @@ from pathlib import Path
 import numpy as np
 
 from dryfit.assess.assess import assess
-from dryfit.design.read import read_design, with_values
+from dryfit.design.read import read_design
+from dryfit.design.records import Design
+from dryfit.design.values import value_at, with_values
 from dryfit.ground.findings import Finding
 from dryfit.jobs.check import example
 from dryfit.machine.machine import resolve
@@ -76,10 +78,11 @@ def _difference(many: Finding, ones: list[Finding]) -> float:
     return float(np.nanmax(np.abs(together - alone), initial=0.0))
 
 
-def _si(design: object, path: str) -> float:
-    from dryfit.design.read import value_at
-
-    return float(np.asarray(value_at(design, path).si))  # type: ignore[arg-type]
+def _si(design: Design, path: str) -> float:
+    value = value_at(design, path)
+    if value is None:
+        raise KeyError(path)
+    return float(value.si)
 
 
 def _cold() -> None:

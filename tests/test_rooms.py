@@ -40,7 +40,8 @@ LIBRARIES = {
     "rich": {"outputs", "cli"},
     "typer": {"cli"},
     "click": {"cli"},
-    "trimesh": {"machine", "making"},
+    "trimesh": {"making"},
+    "stl": {"machine"},
     "manifold3d": {"making"},
     "shapely": {"making"},
     "scipy": {"machine", "studies", "physics", "making"},
@@ -54,6 +55,7 @@ LIBRARIES = {
     "dask": {"studies"},
 }
 HEAVY = {
+    "stl": "",
     "trimesh": "making",
     "manifold3d": "making",
     "shapely": "making",
@@ -217,7 +219,7 @@ GOOD = {
     "ground/sources.py": "",
     "ground/units.py": "import math\nimport numpy as np\n",
     "machine/__init__.py": "",
-    "machine/wheels.py": "from dryfit.ground import units\ndef mesh():\n    import trimesh\n",
+    "machine/wheels.py": "from dryfit.ground import units\ndef mesh():\n    import stl\n",
     "trades/__init__.py": "",
     "trades/drive/__init__.py": "",
     "trades/drive/formulas.py": "from dryfit.ground.units import RPM\n",
@@ -253,8 +255,8 @@ GOOD = {
         ("outputs/book.py", "from dryfit.outputs import terminal\n", "outputs.book:1: outputs import each other"),
         (
             "machine/wheels.py",
-            "import trimesh\n",
-            "machine.wheels:1 imports trimesh when it loads; import it where it is used",
+            "import stl\n",
+            "machine.wheels:1 imports stl when it loads; import it where it is used",
         ),
         (
             "trades/drive/formulas.py",

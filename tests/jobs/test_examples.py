@@ -21,7 +21,6 @@ PLANTED = {  # planted fault of Beacon -> the checks that must be short because 
         "tilt-board",
         "stands-on-the-slope",
         "emergency-stop-slides-first",
-        "accelerates-as-asked",
     },
     "2": {"ring-and-pinion-go-together"},
     "3": {"centre-distance-is-right"},
@@ -41,7 +40,7 @@ def checked(name: str) -> Checked:
 
 def figure(name: str, symbol: str) -> Num:
     """One of the few figures of the report."""
-    return next(t.value for t in checked(name).report.figures if t.symbol == symbol)
+    return next(f.term.value for f in checked(name).report.figures if f.term.symbol == symbol)
 
 
 def found(name: str, check_id: str) -> Finding:

@@ -24,7 +24,10 @@ _TEXT_COLUMNS = ("key", "name", "source", "status", "note")
 
 @dataclass(frozen=True)
 class Row:
-    """One part: its numbers in SI with their origin, its words, its source and what it does not claim."""
+    """One part: its numbers in SI with their origin, its words, its source and what it does not claim.
+
+    line: where the design file names the row, 0 where it does not.
+    """
 
     kind: str
     key: str
@@ -33,6 +36,7 @@ class Row:
     words: Mapping[str, str]
     source: Source
     note: str
+    line: int = 0
 
 
 def kinds() -> tuple[str, ...]:
@@ -51,19 +55,21 @@ def row(kind: str, key: str) -> Row:
     table = _table(kind)
     if key not in table:
         raise UnknownNameError(f"row of the catalogue's {kind}", key, tuple(table))
-    return table[key]
+    return _row(kind, key)
 
 
 @cache
-def _table(kind: str) -> dict[str, Row]:
+def _table(kind: str) -> dict[str, dict[str, str]]:
     file = resources.files("dryfit.catalogue") / "data" / f"{kind}.csv"
     if not file.is_file():
         raise UnknownNameError("kind of catalogue part", kind, kinds())
     lines = file.read_text(encoding="utf-8").splitlines()
-    return {cells["key"]: _row(kind, cells) for cells in csv.DictReader(lines)}
+    return {cells["key"]: cells for cells in csv.DictReader(lines)}
 
 
-def _row(kind: str, cells: Mapping[str, str]) -> Row:
+@cache
+def _row(kind: str, key: str) -> Row:
+    cells = _table(kind)[key]
     source = Source(cells["source"], status=Status(cells["status"]))
     quantities: dict[str, Quantity] = {}
     words: dict[str, str] = {}

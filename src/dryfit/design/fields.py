@@ -48,7 +48,7 @@ class Word(str):
 class Record(BaseModel):
     """What every design record has in common: frozen, unknown keys refused, fields optional unless said otherwise."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True, defer_build=True)
 
 
 def origin_of(typed: object) -> Origin:

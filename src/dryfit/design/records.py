@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pydantic import Field
+
 from dryfit.design import fields as f
 from dryfit.design.sections.arms import Arms
 from dryfit.design.sections.base import Base
@@ -30,4 +32,4 @@ class Design(f.Record):
     light: Light | None = None
     arms: Arms | None = None
     safety: Safety | None = None
-    reserves: dict[str, f.Share] = {}
+    reserves: dict[str, f.Share] = Field(default_factory=dict)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from dryfit.assess.assess import assess
 from dryfit.assess.report import Report
-from dryfit.design.read import read_design
+from dryfit.design.read import read_text, text_of
 from dryfit.ground.errors import DesignError, Fault, UnknownNameError
 from dryfit.ground.findings import Finding, State, state
 from dryfit.machine.machine import Machine, resolve
@@ -33,9 +33,9 @@ def check(path: Path) -> Checked:
     path: the file, or a folder with a `design.yaml` in it. Raises DesignError with every fault of the file.
     """
     file = design_file(path)
-    design = read_design(file)
-    machine = resolve(design, file)
-    return Checked(file, file.read_text(encoding="utf-8"), machine, assess(machine))
+    text = text_of(file)
+    machine = resolve(read_text(text, str(file)), file)
+    return Checked(file, text, machine, assess(machine))
 
 
 def finding(checked: Checked, name: str) -> Finding:

@@ -6,7 +6,7 @@ NaN, which no check lets pass and which names the line that would make it known.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -50,7 +50,8 @@ class Ledger:
         if given is None and row is not None:
             given = row.quantities.get(path.rpartition(".")[2])
         if given is not None:
-            self.origins[path] = given.origin
+            named = row is not None and given is not typed
+            self.origins[path] = replace(given.origin, line=row.line) if named and row else given.origin
             if given.spread is not None:
                 self.spreads[path] = given.spread
             return given.si
@@ -78,7 +79,7 @@ class Ledger:
             return None
         self.origins[path] = key.origin
         try:
-            return row(kind, str(key))
+            return replace(row(kind, str(key)), line=key.origin.line)
         except UnknownNameError as unknown:
             self.fault(path, f"{unknown}", read=str(key), line=key.origin.line)
             return None

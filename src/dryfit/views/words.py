@@ -78,7 +78,7 @@ def place_words(o: Origin, file: str) -> str:
     if o.kind is Kind.DESIGN:
         return f"{file}:{o.line}" if o.line else file
     if o.kind is Kind.CATALOGUE:
-        return f"catalogue {o.path}"
+        return f"catalogue {o.path}, {file}:{o.line}" if o.line else f"catalogue {o.path}"
     if o.kind is Kind.DEFAULT:
         return f"default: {o.note}"
     if o.kind is Kind.MISSING:

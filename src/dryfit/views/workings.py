@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from dryfit.ground.findings import Finding, Term, Workings, origins
-from dryfit.ground.quantity import Kind
 from dryfit.views import words
 from dryfit.views.verdict import Row, row_of
 
@@ -55,7 +54,7 @@ def why(f: Finding, file: str, text: str) -> Why:
     by_margin = np.argsort(f.margins, kind="stable")
     shown = by_margin[:WORST_CASES] if len(f.cases) > 1 else by_margin[:0]
     file_lines = text.splitlines()
-    numbers = sorted({o.line for o in origins(f.terms) if o.kind is Kind.DESIGN and o.line})
+    numbers = sorted({o.line for o in origins(f.terms) if o.line})
     return Why(
         row=row_of(f),
         formula=f.formula,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pydantic import Field
+
 from dryfit.design import fields as f
 from dryfit.design.sections.axle import Axle
 from dryfit.design.sections.gears import Stage
@@ -15,5 +17,5 @@ class Base(f.Record):
     wheels: Wheels = Wheels()
     motor: Motor = Motor()
     driver: Driver = Driver()
-    gears: list[Stage] = []
+    gears: list[Stage] = Field(default_factory=list)
     axle: Axle | None = None
