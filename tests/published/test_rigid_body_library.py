@@ -1,6 +1,6 @@
 """Masses, centres and inertias against a rigid-body library, run live.
 
-Source: pinocchio (PyPI `pin`), spatial inertias: composition by `+` after `SE3.act`. Status: library, run live.
+Source: pinocchio (package `pin`), spatial inertias: composition by `+` after `SE3.act`. Status: library, run live.
 """
 
 from __future__ import annotations
