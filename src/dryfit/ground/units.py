@@ -19,6 +19,8 @@ STANDARD_GRAVITY = 9.80665
 RPM = math.pi / 30
 KGF_CM = STANDARD_GRAVITY / 100
 INCH = 0.0254
+NOISE = 1e-12
+"""Below this, in the unit shown, a number is the rounding of a sum that should be zero, and is shown as 0."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,6 +88,7 @@ ENERGY = Dimension("energy", "J", {"J": 1.0, "Wh": 3600.0, "kWh": 3.6e6}, "J", "
 CHARGE = Dimension("charge", "C", {"Ah": 3600.0, "mAh": 3.6, "C": 1.0}, "Ah", "5200 mAh", low=0.0)
 FREQUENCY = Dimension("frequency", "Hz", {"Hz": 1.0, "kHz": 1e3, "MHz": 1e6}, "Hz", "20 kHz", low=0.0)
 TEMPERATURE = Dimension("temperature", "K", {"degC": 1.0, "K": 1.0}, "°C", "25 degC", low=0.0, offsets={"degC": 273.15})
+TEMPERATURE_RISE = Dimension("temperature rise", "dK", {"K": 1.0}, "K", "15 K", low=0.0)
 THERMAL_RESISTANCE = Dimension("thermal resistance", "K/W", {"K/W": 1.0}, "K/W", "4.7 K/W", low=0.0)
 HEAT_CAPACITY = Dimension("heat capacity", "J/K", {"J/K": 1.0}, "J/K", "120 J/K", low=0.0)
 STIFFNESS = Dimension("stiffness", "N/m", {"N/m": 1.0, "N/mm": 1e3}, "N/mm", "25 N/mm", low=0.0)
@@ -121,7 +124,7 @@ SI: dict[str, Dimension] = {
     for d in (
         LENGTH, MASS, TIME, ANGLE, SPEED, ACCELERATION, TURN_RATE, FORCE, TORQUE, STRESS, DENSITY, INERTIA, AREA,
         VOLTAGE, CURRENT, RESISTANCE, RESISTANCE_PER_LENGTH, CAPACITANCE, INDUCTANCE, POWER, ENERGY, CHARGE, FREQUENCY,
-        TEMPERATURE, THERMAL_RESISTANCE, HEAT_CAPACITY, STIFFNESS, ROTARY_STIFFNESS, FLOW, SECOND_MOMENT,
+        TEMPERATURE, TEMPERATURE_RISE, THERMAL_RESISTANCE, HEAT_CAPACITY, STIFFNESS, ROTARY_STIFFNESS, FLOW, SECOND_MOMENT,
         MASS_PER_LENGTH, MONEY, NUMBER,
     )
 }  # fmt: skip
@@ -267,7 +270,7 @@ def _with_unit(value: float, dimension: Dimension, unit: str, digits: int) -> st
 def _figures(x: float, digits: int) -> str:
     if not math.isfinite(x):
         return "unknown" if math.isnan(x) else ("unlimited" if x > 0 else "-unlimited")
-    if x == 0:
+    if abs(x) < NOISE:
         return "0"
     if abs(x) >= 10**6 or abs(x) < 10**-4:
         return f"{x:.{digits - 1}e}"
