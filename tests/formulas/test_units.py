@@ -35,8 +35,8 @@ PINT = {
     "%": "percent", "K/W": "kelvin/watt", "J/K": "joule/kelvin", "degC": "degree_Celsius", "h": "hour",
     "mm4": "millimeter**4", "cm4": "centimeter**4", "m4": "meter**4", "mm3": "millimeter**3", "cm3": "centimeter**3",
     "m3": "meter**3", "m2": "meter**2", "cm2": "centimeter**2", "m3/s": "meter**3/second", "C": "coulomb",
-    "dK": "kelvin", "1": "dimensionless", "Pa": "pascal", "F": "farad", "H": "henry", "g": "gram", "m": "meter", "s": "second",
-    "ohm": "ohm", "h/day": "hour/day", "lm": "lumen", "lx": "lux", "cd": "candela",
+    "1": "dimensionless", "Pa": "pascal", "F": "farad", "H": "henry", "g": "gram", "m": "meter", "s": "second",
+    "dK": "kelvin", "ohm": "ohm", "h/day": "hour/day", "lm": "lumen", "lx": "lux", "cd": "candela",
 }  # fmt: skip
 NOT_OF_PHYSICS = {"EUR", ":1"}
 

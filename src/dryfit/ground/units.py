@@ -19,7 +19,7 @@ STANDARD_GRAVITY = 9.80665
 RPM = math.pi / 30
 KGF_CM = STANDARD_GRAVITY / 100
 INCH = 0.0254
-NOISE = 1e-12
+NOISE = 1e-13
 """Below this, in the unit shown, a number is the rounding of a sum that should be zero, and is shown as 0."""
 
 
