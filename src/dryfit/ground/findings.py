@@ -48,6 +48,7 @@ class Term:
     value: (...,) over machines; with per_case True (..., C), one entry for each case of the finding.
     unit: SI unit as in `ground.units.SI` ("m", "N*m", "rad", "1"); the faces turn it into trade units.
     origin: the place it was read, or the workings it was calculated by.
+    case: index of the only case of the finding that it belongs to, such as the fuse of one wire of many; None for all.
     """
 
     symbol: str
@@ -56,6 +57,7 @@ class Term:
     unit: str
     origin: Origin | Workings
     per_case: bool = False
+    case: int | None = None
 
 
 def calculated(
@@ -200,9 +202,19 @@ def origins(terms: Sequence[Term]) -> tuple[Origin, ...]:
     return tuple(dict.fromkeys(_walk(terms)))
 
 
-def _walk(terms: Sequence[Term]) -> Iterator[Origin]:
-    for term in terms:
+def cited(f: Finding) -> tuple[Origin, ...]:
+    """Every place that the governing case of a finding about one machine was read from."""
+    return tuple(dict.fromkeys(_walk(f.terms, int(f.governing))))
+
+
+def in_case(terms: Sequence[Term], case: int | None) -> Iterator[Term]:
+    """The terms without those that belong to another case; all of them where no case is meant."""
+    return (t for t in terms if case is None or t.case in (None, case))
+
+
+def _walk(terms: Sequence[Term], case: int | None = None) -> Iterator[Origin]:
+    for term in in_case(terms, case):
         if isinstance(term.origin, Workings):
-            yield from _walk(term.origin.terms)
+            yield from _walk(term.origin.terms, case if term.per_case else None)
         else:
             yield term.origin

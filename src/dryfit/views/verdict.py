@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dryfit.assess.report import Figure, Report, first_things, is_met, ranked
-from dryfit.ground.findings import Finding, State, origins, state
+from dryfit.ground.findings import Finding, State, cited, state
 from dryfit.views import words
 
 CAUTIONED = ("emergency-stop-is-there", "batteries-are-cared-for", "pinch-gaps")
@@ -67,7 +67,7 @@ class Verdict:
 
 def row_of(f: Finding) -> Row:
     """One finding as a line."""
-    lines = sorted({o.line for o in origins(f.terms) if o.line})
+    lines = sorted({o.line for o in cited(f) if o.line})
     return Row(
         check=f.check,
         trade=f.trade,

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from dryfit.ground import units
-from dryfit.ground.findings import Finding, State, Term, Workings, state
+from dryfit.ground.findings import Finding, State, Term, Workings, in_case, state
 from dryfit.ground.quantity import Kind, Num, Origin
 
 FEW = 6
@@ -66,10 +66,11 @@ def remedy_of(f: Finding) -> str:
 
 def _named_values(terms: tuple[Term, ...], case: int, count: int, inside: bool) -> Iterator[tuple[str, str]]:
     """Symbol and shown value, deepest first, so that the finding's own terms win."""
-    for t in terms:
+    here = tuple(in_case(terms, case if inside else None))
+    for t in here:
         if isinstance(t.origin, Workings):
             yield from _named_values(t.origin.terms, case, count, inside and t.per_case)
-    for t in terms:
+    for t in here:
         yield t.symbol, shown(at_case(t, case, count, inside), t.unit)
 
 

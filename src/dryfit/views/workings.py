@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dryfit.ground.findings import Finding, Term, Workings, origins
+from dryfit.ground.findings import Finding, Term, Workings, cited, in_case
 from dryfit.views import words
 from dryfit.views.verdict import Row, row_of
 
@@ -54,7 +54,7 @@ def why(f: Finding, file: str, text: str) -> Why:
     by_margin = np.argsort(f.margins, kind="stable")
     shown = by_margin[:WORST_CASES] if len(f.cases) > 1 else by_margin[:0]
     file_lines = text.splitlines()
-    numbers = sorted({o.line for o in origins(f.terms) if o.line})
+    numbers = sorted({o.line for o in cited(f) if o.line})
     return Why(
         row=row_of(f),
         formula=f.formula,
@@ -80,7 +80,7 @@ def _rows(f: Finding, file: str) -> Iterator[WorkingsRow]:
     above: set[tuple[str, str, str]] = set()
 
     def walk(terms: tuple[Term, ...], depth: int, inside: bool) -> Iterator[WorkingsRow]:
-        for t in terms:
+        for t in in_case(terms, case if inside else None):
             value = words.shown(words.at_case(t, case, count, inside), t.unit)
             if not isinstance(t.origin, Workings):
                 yield WorkingsRow(depth, t.symbol, t.name, value, "", words.place_words(t.origin, file))
