@@ -41,7 +41,8 @@ def off_axis(axis: Num, vector: Num) -> Array:
     x = a[..., 1] * r[..., 2] - a[..., 2] * r[..., 1]
     y = a[..., 2] * r[..., 0] - a[..., 0] * r[..., 2]
     z = a[..., 0] * r[..., 1] - a[..., 1] * r[..., 0]
-    return np.asarray(np.sqrt(x * x + y * y + z * z))
+    length: Array = np.sqrt(x * x + y * y + z * z)[()]
+    return length
 
 
 def tip_lever(tip: Num, joint_origin: Num, joint_axis: Num) -> Array:

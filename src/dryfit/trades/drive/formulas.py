@@ -114,17 +114,17 @@ def speed_shares(rows: Num, directions: Num = UNIT) -> Array:
 
 def largest(values: Array) -> Array:
     """Largest entry over the trailing wheel axis; a NaN stays."""
-    return np.asarray(reduce(np.maximum, np.moveaxis(values, -1, 0)))
+    return np.asarray(reduce(np.maximum, np.moveaxis(values, -1, 0)))[()]
 
 
 def smallest(values: Array) -> Array:
     """Smallest entry over the trailing wheel axis; a NaN stays."""
-    return np.asarray(reduce(np.minimum, np.moveaxis(values, -1, 0)))
+    return np.asarray(reduce(np.minimum, np.moveaxis(values, -1, 0)))[()]
 
 
 def total(values: Array) -> Array:
     """Sum over the trailing wheel axis."""
-    return np.asarray(reduce(np.add, np.moveaxis(values, -1, 0)))
+    return np.asarray(reduce(np.add, np.moveaxis(values, -1, 0)))[()]
 
 
 def _clean(shares: Array) -> Array:
@@ -151,7 +151,7 @@ def lost_motion(rows: Num, free: Num, motion: Num) -> Array:
     # eps·eᵀ(A + eps)⁻¹e is 1 where the wheels do not feel the motion at all and about eps otherwise.
     square = np.swapaxes(jp, -1, -2) @ jp + (np.eye(3) - p) + _NEAR_ZERO * np.eye(3)
     loose = _NEAR_ZERO * np.einsum("i,...ij,j->...", e, inverse(square), e)
-    return np.asarray(np.maximum(forbidden, loose))
+    return np.asarray(np.maximum(forbidden, loose))[()]
 
 
 def slack_force(rows: Num) -> Array:

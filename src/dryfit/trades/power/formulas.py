@@ -112,7 +112,7 @@ def held_voltage(before: Num, current: Num, time: Num, capacitance: Num) -> Num:
     """Voltage of a capacitor after feeding `current` for `time`: V - I t / C. Without a capacitor nothing is held."""
     c = np.asarray(capacitance, dtype=float)
     left = before - current * time / np.where(c > 0, c, np.nan)
-    return np.where(c > 0, np.maximum(left, 0.0), 0.0)[()]
+    return np.where(c == 0, 0.0, np.maximum(left, 0.0))[()]
 
 
 def capacitor_rise(voltage: Num, energy: Num, capacitance: Num) -> Num:

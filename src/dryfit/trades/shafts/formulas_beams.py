@@ -52,9 +52,9 @@ def force_moments(at: Num, station: Num, span: Num) -> Array:
 def couple_moments(at: Num, station: Num, span: Num, beyond: Num) -> Array:
     """Bending moment at stations `at` (..., S) of a unit couple at `station`. `beyond` (S,) is 1 for entries that
     stand just outboard of the couple and 0 just inboard of it."""
-    x, L = np.asarray(at, dtype=float), _last(span)
+    x, p, L = np.asarray(at, dtype=float), _last(station), _last(span)
     first, second = reactions_of_couple(L)
-    past = np.where(x == _last(station), np.asarray(beyond, dtype=float), x > _last(station))
+    past = np.where(x == p, np.asarray(beyond, dtype=float), np.where(np.isnan(p), np.nan, x > p))
     return np.asarray(first * _ramp(x) + second * _ramp(x - L) + past)
 
 

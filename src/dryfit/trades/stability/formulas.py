@@ -200,7 +200,7 @@ def met_radius(radius: Num, roller_radius: Num, angle: Num) -> Num:
 def joint_drop(width: Num, radius: Num) -> Num:
     """Depth, m, to which a wheel sinks into a joint of a width, m: w² / (8 r), all of the radius when it falls in."""
     w, r = np.asarray(width, dtype=float), np.asarray(radius, dtype=float)
-    return np.where(w < 2 * r, r - np.sqrt(np.maximum(r * r - w * w / 4, 0.0)), r)[()]
+    return (r - np.sqrt(np.maximum(r * r - w * w / 4, 0.0)))[()]
 
 
 def tilt_per_lift(position: Num) -> Array:
@@ -228,7 +228,7 @@ def top_sway(position: Num, run_out: Num, height: Num) -> Array:
     """
     tilt = tilt_per_lift(position) @ AROUND[: DIRECTIONS // 2].T
     together = np.max(np.sum(np.abs(tilt) * np.asarray(run_out)[..., None], axis=-2), axis=-1)
-    return np.asarray(np.asarray(height) * together)
+    return np.asarray(np.asarray(height) * together)[()]
 
 
 def centre_half_width(mass: Num, centre: Num, spread: Num, total: Num) -> Array:
