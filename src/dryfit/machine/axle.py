@@ -11,12 +11,16 @@ from dryfit.design.sections.axle import Axle as AxleRecord
 from dryfit.ground import units
 from dryfit.ground.quantity import Kind, Num, Origin, Quantity, Spread
 from dryfit.ground.sources import Source, memory, practice
+from dryfit.machine.gears import Gears
 from dryfit.machine.ledger import Default, Ledger
 from dryfit.machine.workshop import Workshop
 
 _RAISERS = {"none": "1", "shoulder": "2.7", "key seat": "2.14", "flat": "2", "cross hole": "2.5", "ring groove": "5"}
 _END_STOPS = {"none": "0 N", "collar": "300 N", "ring": "1000 N", "screw and washer": "1000 N", "hose clip": "300 N"}
 _PATH = "base.axle"
+
+SAME_SIZE = 0.01
+"""How far a gear's diameter typed for the axle may lie from the one its stage makes, of it (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -83,7 +87,7 @@ class Axle:
     """SI. Stations run along the axle from the bearing away from the wheel (0) to the one beside it (bearing_span).
 
     given: whether the design file has the section.  overhang: from the nearer bearing to the wheel's centre line.
-    wheel_station: place of the wheel between the bearings.  gear_diameter: pitch diameter of the gear that drives the
+    wheel_station: place of the wheel between the bearings.  gear_diameter: reference diameter of the gear that drives the
     wheel, NaN for none.  gear_station: its place where it sits on the axle; gear_offset: from the wheel's centre line
     towards the machine where it is a ring on the wheel.  gear_angle: where the pinion meets it, from straight above
     towards the front.  side_thrust: thrust along the axle over the wheel load, (...,), NaN where the kind of wheel
@@ -176,13 +180,17 @@ class _Reader:
         return otherwise
 
 
-def resolve_axle(r: AxleRecord | None, ledger: Ledger, workshop: Workshop) -> Axle:
-    """Numbers of the axle, defaults filled in. Rows: `shaft_materials`, `bearings`, `fasteners`."""
+def resolve_axle(r: AxleRecord | None, ledger: Ledger, workshop: Workshop, gears: Gears | None = None) -> Axle:
+    """Numbers of the axle, defaults filled in; the last of the gear stages gives the size of the gear on it.
+
+    Rows: `shaft_materials`, `bearings`, `fasteners`. Faults: words that contradict each other, a gear of another size
+    than the last stage's.
+    """
     given, r = r is not None, r or AxleRecord()
     take = _Reader(ledger, _PATH)
     arrangement = ledger.choose(f"{_PATH}.arrangement", r.arrangement, "overhung", "the usual way of hanging a wheel")
     on_motor = arrangement == "on the gearmotor shaft"
-    driven_by = _driven_by(r, ledger, on_motor)
+    driven_by = _driven_by(r, ledger, on_motor, gears)
     turns = _turns(r, ledger, driven_by)
     material_row = ledger.row(f"{_PATH}.material", "shaft_materials", r.material)
     bearing_row = ledger.row(f"{_PATH}.bearing.item", "bearings", r.bearing.item)
@@ -225,18 +233,14 @@ def resolve_axle(r: AxleRecord | None, ledger: Ledger, workshop: Workshop) -> Ax
             "wheel_station", r.wheel_station, None,
             0.5 * (r.bearing_span.si if r.bearing_span is not None else 0.08), "half way between the bearings",
         ),
-        gear_diameter=take.worked(
-            "gear_diameter", r.gear_diameter, None, float("nan"), "none given: no gear's force is counted on the axle"
-        ),
+        gear_diameter=_gear_diameter(r, take, gears, driven_by),
         gear_station=take.worked(
             "gear_station", r.gear_station, None,
             0.5 * (r.bearing_span.si if r.bearing_span is not None else 0.08), "half way between the bearings",
         ),
         gear_offset=take("gear_offset", units.LENGTH, r.gear_offset, "0 mm", 0.0, "in the plane of the wheel"),
         gear_angle=take("gear_angle", units.ANGLE, r.gear_angle, "0 deg", 0.0, "pinion straight above the axle"),
-        pressure_angle=take(
-            "pressure_angle", units.ANGLE, r.pressure_angle, "20 deg", 0.0, "the standard rack (ISO 53)"
-        ),
+        pressure_angle=_pressure_angle(r, take, gears),
         stress_raiser=raiser,
         stress_concentration=take(
             "stress_concentration", units.NUMBER, r.stress_concentration, _RAISERS[raiser], 0.2,
@@ -292,9 +296,14 @@ def resolve_axle(r: AxleRecord | None, ledger: Ledger, workshop: Workshop) -> Ax
     )  # fmt: skip
 
 
-def _driven_by(r: AxleRecord, ledger: Ledger, on_motor: bool) -> str:
-    usual = "motor on the axle" if on_motor or r.gear_diameter is None else "ring on the wheel"
-    driven_by = ledger.choose(f"{_PATH}.driven_by", r.driven_by, usual, "nothing said about how the wheel is driven")
+def _driven_by(r: AxleRecord, ledger: Ledger, on_motor: bool, gears: Gears | None) -> str:
+    if on_motor or not (r.gear_diameter is not None or (gears is not None and gears.paths)):
+        usual, why = "motor on the axle", "nothing stands between gearmotor and wheel"
+    elif gears is not None and gears.paths and not gears.internal[-1] and r.turns is not False:
+        usual, why = "gear on the axle", "the last stage is a pair of plain gears"
+    else:
+        usual, why = "ring on the wheel", "the last gear is bolted to the wheel"
+    driven_by = ledger.choose(f"{_PATH}.driven_by", r.driven_by, usual, why)
     if on_motor and driven_by != "motor on the axle":
         ledger.fault(
             f"{_PATH}.driven_by",
@@ -303,6 +312,32 @@ def _driven_by(r: AxleRecord, ledger: Ledger, on_motor: bool) -> str:
             "motor on the axle",
         )
     return driven_by
+
+
+def _gear_diameter(r: AxleRecord, take: _Reader, gears: Gears | None, driven_by: str) -> Num:
+    """As the last stage makes it. One typed beside it must agree; of a batch, where it does not, the stage's counts."""
+    if gears is None or not gears.paths or driven_by == "motor on the axle":
+        return take.worked(
+            "gear_diameter", r.gear_diameter, None, float("nan"), "none given: no gear's force is counted on the axle"
+        )
+    cut: Num = (gears.module * gears.gear_teeth)[..., -1]
+    typed = take.worked("gear_diameter", r.gear_diameter, None, cut, "module × teeth of the last stage's gear", 0.0)
+    agrees = np.abs(np.asarray(typed) - cut) <= SAME_SIZE * np.asarray(cut)
+    if not agrees.any() and not np.isnan(cut).all():
+        text, path = units.show(float(np.ravel(cut)[0]), "m"), f"{_PATH}.gear_diameter"
+        take.ledger.fault(
+            path, "not the size of the last stage's gear (module × teeth)", take.ledger.origins[path].text,
+            f"{text}, or leave it out",
+        )  # fmt: skip
+    return cut
+
+
+def _pressure_angle(r: AxleRecord, take: _Reader, gears: Gears | None) -> Num:
+    if r.pressure_angle is None and gears is not None and gears.paths:
+        return take.worked(
+            "pressure_angle", None, None, gears.pressure_angle[..., -1], "as in the last gear stage", 0.0
+        )
+    return take("pressure_angle", units.ANGLE, r.pressure_angle, "20 deg", 0.0, "the standard rack (ISO 53)")
 
 
 def _turns(r: AxleRecord, ledger: Ledger, driven_by: str) -> bool:

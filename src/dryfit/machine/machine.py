@@ -66,7 +66,7 @@ def resolve(design: Design, file: Path) -> Machine:
     motor = resolve_motor(base.motor, ledger)
     driver = resolve_driver(base.driver, ledger)
     gears = resolve_gears(base.gears, ledger, brief)
-    axle = resolve_axle(base.axle, ledger, workshop)
+    axle = resolve_axle(base.axle, ledger, workshop, gears)
     parts = resolve_body(design.body, ledger, file.parent)
     light = resolve_light(design.light, ledger)
     arms = resolve_arms(design.arms, ledger)
