@@ -200,7 +200,8 @@ def met_radius(radius: Num, roller_radius: Num, angle: Num) -> Num:
 def joint_drop(width: Num, radius: Num) -> Num:
     """Depth, m, to which a wheel sinks into a joint of a width, m: w² / (8 r), all of the radius when it falls in."""
     w, r = np.asarray(width, dtype=float), np.asarray(radius, dtype=float)
-    return (r - np.sqrt(np.maximum(r * r - w * w / 4, 0.0)))[()]
+    drop: Num = (r - np.sqrt(np.maximum(r * r - w * w / 4, 0.0)))[()]
+    return drop
 
 
 def tilt_per_lift(position: Num) -> Array:
