@@ -30,6 +30,7 @@ Design = Annotated[Path, typer.Argument(help="The design file, or the folder tha
 Json = Annotated[bool, typer.Option("--json", help="Print plain JSON (docs/json.md) instead of text.")]
 All = Annotated[bool, typer.Option("--all", help="List every check, those that hold included.")]
 Assumed = Annotated[bool, typer.Option("--assumed", help="List every value that was not given and took a default.")]
+Deep = Annotated[bool, typer.Option("--deep", help="Unfold every number, however deep it lies.")]
 
 
 @app.command()
@@ -46,7 +47,12 @@ def check(design: Design, as_json: Json = False, everything: All = False, assume
 
 
 @app.command()
-def why(design: Design, name: Annotated[str, typer.Argument(metavar="CHECK")], as_json: Json = False) -> None:
+def why(
+    design: Design,
+    name: Annotated[str, typer.Argument(metavar="CHECK", help="Its name, as `check` prints it: tips-when-braking.")],
+    as_json: Json = False,
+    deep: Deep = False,
+) -> None:
     """The workings of one check, down to the lines that were typed."""
     with _faults(as_json):
         checked = jobs.check(design)
@@ -54,7 +60,7 @@ def why(design: Design, name: Annotated[str, typer.Argument(metavar="CHECK")], a
     if as_json:
         _print_json(why_plain(view))
     else:
-        terminal.print_why(terminal.console(), view, checked.path.name)
+        terminal.print_why(terminal.console(), view, _short(checked.path), deep)
 
 
 @app.command()

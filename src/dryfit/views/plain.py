@@ -37,6 +37,8 @@ def why_plain(w: Why) -> dict[str, Any]:
         "version": VERSION,
         "check": _row(w.row),
         "formula": w.formula,
+        "demand": {"name": w.demand.name, "value": w.demand.value, "formula": w.demand.formula},
+        "capacity": {"name": w.capacity.name, "value": w.capacity.value, "formula": w.capacity.formula},
         "workings": [
             {
                 "depth": r.depth,
@@ -49,7 +51,8 @@ def why_plain(w: Why) -> dict[str, Any]:
             for r in w.workings
         ],
         "cases": [
-            {"case": c.case, "demand": c.demand, "capacity": c.capacity, "margin": _number(c.margin)} for c in w.cases
+            {"case": c.case, "demand": c.demand, "capacity": c.capacity, "margin": _number(c.margin), "met": c.met}
+            for c in w.cases
         ],
         "more_cases": w.more_cases,
         "sources": list(w.sources),

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from dryfit.assess.report import Figure, Report, first_things, is_met, ranked
-from dryfit.ground.findings import Finding, State, cited, state
+from dryfit.ground.findings import Finding, State, Term, Workings, in_case, state
+from dryfit.ground.quantity import Origin
 from dryfit.views import words
 
 CAUTIONED = ("emergency-stop-is-there", "batteries-are-cared-for", "pinch-gaps")
@@ -20,7 +21,8 @@ CAUTIONED = ("emergency-stop-is-there", "batteries-are-cared-for", "pinch-gaps")
 class Row:
     """One check as a line: state, margin, what it says, in which case, what to do, where it is decided.
 
-    met: a yes-or-no check that is met, for which a margin has no meaning.
+    met: a yes-or-no check that is met, for which a margin has no meaning.  lines: of the design file, those that
+    stand in the check's own formula before those that lie deeper in its workings.
     """
 
     check: str
@@ -67,7 +69,6 @@ class Verdict:
 
 def row_of(f: Finding) -> Row:
     """One finding as a line."""
-    lines = sorted({o.line for o in cited(f) if o.line})
     return Row(
         check=f.check,
         trade=f.trade,
@@ -83,9 +84,25 @@ def row_of(f: Finding) -> Row:
         remedy=words.remedy_of(f),
         needs=words.needs_words(f),
         late=words.LATE_WORDS[f.late.value],
-        lines=tuple(lines),
+        lines=_lines(f),
         caution=f.caution,
     )
+
+
+def _lines(f: Finding) -> tuple[int, ...]:
+    """Lines of the design file that the governing case rests on, level by level of its workings."""
+    found: list[int] = []
+    level: list[tuple[Term, int | None]] = [(t, int(f.governing)) for t in in_case(f.terms, int(f.governing))]
+    while level:
+        found += sorted({t.origin.line for t, _ in level if isinstance(t.origin, Origin) and t.origin.line})
+        level = [
+            (below, inner)
+            for t, case in level
+            if isinstance(t.origin, Workings)
+            for inner in [case if t.per_case else None]
+            for below in in_case(t.origin.terms, inner)
+        ]
+    return tuple(dict.fromkeys(found))
 
 
 def verdict(report: Report, file: str) -> Verdict:
@@ -110,7 +127,9 @@ def verdict(report: Report, file: str) -> Verdict:
 
 
 def _cautions(findings: Iterable[Finding]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(f.caution for f in findings if f.caution))
+    """Each caution once, without those that another one contains."""
+    said = tuple(dict.fromkeys(f.caution for f in findings if f.caution))
+    return tuple(c for c in said if not any(c != other and c in other for other in said))
 
 
 def _figure(figure: Figure) -> str:
@@ -127,7 +146,7 @@ def _headline(counts: Counter[State]) -> str:
     if unknown:
         return f"Not known yet: {_count(unknown, 'check')} still without an answer."
     if tight:
-        return f"It will work; {_count(tight, 'check')} held with less reserve than asked for."
+        return f"It will work, but {tight} {'check has' if tight == 1 else 'checks have'} less reserve than asked for."
     return "It will work, with the reserves asked for."
 
 

@@ -8,16 +8,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from dryfit.ground import units
-from dryfit.ground.findings import Finding, State, Term, Workings, in_case, state
+from dryfit.ground.findings import Finding, Term, Workings, in_case
 from dryfit.ground.quantity import Kind, Num, Origin
 
 FEW = 6
-STATE_WORDS = {
-    State.SHORT: "short",
-    State.UNKNOWN: "unknown",
-    State.TIGHT: "tight",
-    State.HOLDS: "holds",
-}
 LATE_WORDS = {1: "minutes", 2: "a part order", 3: "reprint hours", 4: "the show"}
 
 
@@ -87,6 +81,17 @@ def place_words(o: Origin, file: str) -> str:
     return str(o.source or o.note)
 
 
+def place_sort(o: Origin) -> tuple[str, str]:
+    """The same place in a word or two, and what there is to say about it."""
+    if o.kind is Kind.DESIGN:
+        return (f"line {o.line}" if o.line else "design", "")
+    if o.kind is Kind.CATALOGUE:
+        return "catalogue", f"{o.path}, line {o.line}" if o.line else o.path
+    if o.kind is Kind.RULE:
+        return "rule", str(o.source or o.note)
+    return o.kind.value, o.note
+
+
 def verdict_words(f: Finding) -> str:
     """Demand against capacity in the governing case, as one phrase."""
     case = int(f.governing)
@@ -97,8 +102,3 @@ def verdict_words(f: Finding) -> str:
 def needs_words(f: Finding) -> str:
     """For an unknown finding: what to write in the design file."""
     return "; ".join(dict.fromkeys(o.note for o in f.missing))
-
-
-def is_open(f: Finding) -> bool:
-    """True for every finding that does not plainly hold."""
-    return state(f) is not State.HOLDS
