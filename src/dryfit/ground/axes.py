@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dryfit.ground.quantity import Array, Num
 
@@ -21,6 +22,15 @@ def stack(values: Sequence[Num]) -> Array:
     if all(a.shape == () for a in arrays):
         return np.array([float(a) for a in arrays])
     return np.stack(np.broadcast_arrays(*arrays), axis=-1)
+
+
+def first_largest(values: Num) -> NDArray[np.intp]:
+    """Index of the largest entry of the trailing axis, (...,); of entries that differ by rounding alone the first, so
+    that a machine gets the same answer alone and among many. A NaN counts as the largest."""
+    v = np.asarray(values, dtype=float)
+    most = np.max(v, axis=-1, keepdims=True)
+    rounding = 1e-12 * np.abs(np.where(np.isfinite(most), most, 0.0))
+    return np.asarray(np.argmax((v >= most - rounding) | np.isnan(v), axis=-1))
 
 
 def pick(values: Num, index: Num) -> Array:

@@ -343,15 +343,15 @@ def _lay_out(n: dict[str, Array], mount: Array, heading: Array, angle: Array) ->
     up = np.array([0.0, 0.0, 1.0])
     turn = rotation(up, heading)[..., None, :, :, :]
     place = mount[..., None, :, :]
-    own_axis = np.stack([n["axis_x"], n["axis_y"], n["axis_z"]], axis=-1)[..., None, :, :, :]
-    offset = np.stack([n["offset_x"], n["offset_y"], n["offset_z"]], axis=-1)[..., None, :, :, :]
+    own_axis = stack([n["axis_x"], n["axis_y"], n["axis_z"]])[..., None, :, :, :]
+    offset = stack([n["offset_x"], n["offset_y"], n["offset_z"]])[..., None, :, :, :]
     origins, axes, centres, inertias = [], [], [], []
     for j in range(angle.shape[-1]):
         origin = place + turned(turn, offset[..., j, :])
         axis = turned(turn, own_axis[..., j, :])
         turn = turn @ rotation(own_axis[..., j, :], angle[..., j])
         outward = turn[..., :, 0]
-        own = np.stack([n["inertia_along"], n["inertia_y"], n["inertia_z"]], axis=-1)[..., None, :, j, :]
+        own = stack([n["inertia_along"], n["inertia_y"], n["inertia_z"]])[..., None, :, j, :]
         origins.append(origin)
         axes.append(axis)
         centres.append(origin + outward * n["centre"][..., None, :, j, None])

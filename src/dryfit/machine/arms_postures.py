@@ -90,7 +90,7 @@ def _time_shares(postures: tuple[Posture, ...], ledger: Ledger) -> Array:
     taken = sum((np.asarray(g, dtype=float) for g in given if g is not None), np.zeros(()))
     if np.any(taken > 1 + 1e-6):
         ledger.fault("arms.postures", "the time shares add up to more than the whole show", accepted="100 % together")
-    left = np.maximum(0.0, 1 - taken) / max(1, given.count(None))
+    left = np.maximum(0.0, 1 - taken) / max(1, sum(g is None for g in given))
     for n, g in enumerate(given):
         if g is None:
             ledger.choose(f"arms.postures[{n}].time_share", None, "", "what the other postures leave, in equal parts")

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from dryfit.ground.axes import column, pick
+from dryfit.ground.axes import column, first_largest, pick
 from dryfit.ground.findings import Finding, Late, Term, calculated, finding, margin
 from dryfit.ground.quantity import Array, Origin
 from dryfit.ground.sources import derived, practice
@@ -147,7 +147,7 @@ def _emergency_stop(origins: Mapping[str, Origin], brief: Brief, wheels: Wheels,
     grip = grip_deceleration(f.mass.value, f.load.value, brief.friction, pull, free, f.ways)
     # the worst direction has the largest grip for what tips it there; both that and a machine that never stood count
     likely = np.maximum(ways, _NOTHING)
-    worst = np.argmax(np.divide(grip, likely, out=likely) if grip.shape == likely.shape else grip / likely, axis=-1)
+    worst = first_largest(np.divide(grip, likely, out=likely) if grip.shape == likely.shape else grip / likely)
     slides, tips = pick(grip, worst), pick(ways, worst)
     a_grip = calculated(
         "a_g", "deceleration at the limit of grip", slides, "m/s2",
