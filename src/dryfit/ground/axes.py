@@ -33,7 +33,7 @@ def first_largest(values: Num) -> NDArray[np.intp]:
     return np.asarray(np.argmax((v >= most - rounding) | np.isnan(v), axis=-1))
 
 
-def pick(values: Num, index: Num) -> Array:
+def pick(values: Num, index: Num | NDArray[np.intp]) -> Array:
     """The entry of the trailing axis that `index` (...,) names, for every machine: (..., n) -> (...,)."""
     v = np.asarray(values, dtype=float)
     i = np.asarray(index, dtype=np.intp)
