@@ -17,6 +17,7 @@ from dryfit.machine.light import Light
 from dryfit.machine.power import Power
 from dryfit.trades.power.checks_control import assess_control
 from dryfit.trades.power.checks_day import assess_collapse, assess_day
+from dryfit.trades.power.checks_light import strip_limits, white_time
 from dryfit.trades.power.checks_logic import assess_back_feed, assess_logic
 from dryfit.trades.power.checks_rails import assess_regulators, assess_voltages
 from dryfit.trades.power.checks_supply import (
@@ -36,11 +37,16 @@ __all__ = ["CASES", "LABELS", "PowerResult", "assess_power", "source_at_drivers"
 
 @dataclass(frozen=True)
 class PowerResult:
-    """feed_voltage: lowest at each set of strips (..., K), V.  run_time (...,), s.  mean_current (...,), A.
+    """feed_voltage: lowest at each set of strips (..., K), V.  strip_rails: for each set the branches whose regulators
+    feed it; strip_limit: what those may give the light for long (..., K), A.  white_time: of the packs in full white
+    under the cap (...,), s.  run_time (...,), s.  mean_current (...,), A.
     bus_voltage, source_current (..., X); branch_current, node_voltage (after a regulator), ground (..., B, X):
     what the meter would read in each of X = LABELS cases.  branches, cases: their names."""
 
     feed_voltage: Term
+    strip_rails: tuple[tuple[int, ...], ...]
+    strip_limit: Term
+    white_time: Term
     run_time: Term
     mean_current: Term
     bus_voltage: Term
@@ -99,6 +105,7 @@ def assess_power(
         *assess_control(origins, control, light),
     ]
     s = supply.solution
+    rails, limit = strip_limits(origins, power, supply, strip_current)
     inputs = (driver_power, strip_current, hold_current)
 
     def read(symbol: str, name: str, value: Array, unit: str) -> Term:
@@ -106,6 +113,9 @@ def assess_power(
 
     return PowerResult(
         feed_voltage=_feed_voltage(origins, power, light, supply, inputs),
+        strip_rails=rails,
+        strip_limit=limit,
+        white_time=white_time(supply, time, mean, strip_current),
         run_time=time,
         mean_current=mean,
         bus_voltage=read("U_bus", "voltage of the bus", s.bus, "V"),

@@ -12,7 +12,7 @@ more than the line can carry no solution exists, the iterates find none, and `so
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from dryfit.ground.quantity import Array, Num
 
 STEPS = 20
-"""Last change of a voltage, V, after which the next is below rounding (its square over the voltage)."""
+"""Newton steps at most; from the unloaded state four are usual, a shared return wire takes about ten."""
 SETTLED = 1e-7
 """Last change of a voltage, V, after which the next one is below rounding (its square over the voltage)."""
 SETTLED_SHARED = 1e-12
@@ -92,123 +92,96 @@ def solve(
 ) -> Solution:
     """Solve the network. emf, resistance of the source (..., X); constant current (A) and power (W) loads at every
     branch's end (..., B, X); conductance of resistive loads (..., B)."""
+    e, r = np.asarray(emf, dtype=float), np.asarray(resistance, dtype=float)
+    wires = [net.supply, net.back, net.output, net.dropout, net.efficiency, net.quiescent]
+    wires += [] if conductance is None else [conductance]
     lead = np.broadcast_shapes(
-        np.shape(emf)[:-1], np.shape(resistance)[:-1], current.shape[:-2], power.shape[:-2], *_leads(net, conductance)
+        e.shape[:-1], r.shape[:-1], current.shape[:-2], power.shape[:-2], *(x.shape[:-1] for x in wires)
     )
-    count = int(np.prod(lead, dtype=int))
-    if count <= BLOCK:
-        return _solve(net, emf, resistance, current, power, conductance)
-
-    def rows(values: Num, axes: int) -> Array:
-        v = np.asarray(values, dtype=float)
-        return np.broadcast_to(v, lead + v.shape[v.ndim - axes :]).reshape(count, *v.shape[v.ndim - axes :])
-
-    whole = [rows(x, 1) for x in _numbers(net)]
-    e, r, i, p = rows(emf, 1), rows(resistance, 1), rows(current, 2), rows(power, 2)
-    g = None if conductance is None else rows(conductance, 1)
-    parts = []
-    for at in range(0, count, BLOCK):
-        cut = slice(at, at + BLOCK)
-        block = _with_numbers(net, [x[cut] for x in whole])
-        parts.append(_solve(block, e[cut], r[cut], i[cut], p[cut], None if g is None else g[cut]))
-
-    def joined(name: str) -> Array:
-        together = np.concatenate([getattr(part, name) for part in parts], axis=0)
-        return np.asarray(together.reshape(*lead, *together.shape[1:]))
-
-    return Solution(
-        joined("current"),
-        joined("arriving"),
-        joined("delivered"),
-        joined("ground"),
-        joined("regulator_current"),
-        joined("bus"),
-        joined("source_current"),
-        joined("solved").astype(bool),
-    )
-
-
-def _numbers(net: Network) -> list[Array]:
-    return [net.supply, net.back, net.output, net.dropout, net.efficiency, net.quiescent]
-
-
-def _with_numbers(net: Network, numbers: list[Array]) -> Network:
-    supply, back, output, dropout, efficiency, quiescent = numbers
-    return replace(
-        net, supply=supply, back=back, output=output, dropout=dropout, efficiency=efficiency, quiescent=quiescent
-    )
-
-
-def _leads(net: Network, conductance: Array | None) -> list[tuple[int, ...]]:
-    return [x.shape[:-1] for x in (*_numbers(net), *([] if conductance is None else [conductance]))]
-
-
-def _solve(
-    net: Network, emf: Num, resistance: Num, current: Array, power: Array, conductance: Array | None
-) -> Solution:
-    run = _Run(net, emf, resistance, current, power, conductance)
-    shared = any(r != p for r, p in zip(net.returns_to, net.parent, strict=True))
+    count, cases = int(np.prod(lead, dtype=int)), np.broadcast_shapes(e.shape[-1:], current.shape[-1:])[0]
+    branches = len(net.parent)
+    whole = [_machines_last(x, 1, lead) for x in (e, r, *wires)]
+    whole += [_machines_last(x, 2, lead) for x in (current, power)]
+    out = [np.empty((branches, cases, count)) for _ in range(5)] + [np.empty((cases, count)) for _ in range(2)]
+    solved = np.empty((cases, count), dtype=bool)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        for _ in range(STEPS):
-            run.step(shared)
-            if run.is_done(SETTLED_SHARED if shared else SETTLED):
-                break
-        return run.result(shared)
+        for at in range(0, count, BLOCK):
+            cut = slice(at, at + BLOCK)
+            e_, r_, *w, i_, p_ = (x[..., cut] if x.shape[-1] == count else x for x in whole)
+            run = _Run(net, e_, r_, w, i_, p_)
+            run.settle()
+            run.write([x[..., cut] for x in out], solved[:, cut])
+    amps, arriving, delivered, ground, through, bus, total = (
+        np.moveaxis(x, -1, 0).reshape(*lead, *x.shape[:-1]) for x in out
+    )
+    return Solution(amps, arriving, delivered, ground, through, bus, total, solved.T.reshape(*lead, cases))
+
+
+def _machines_last(values: Array, axes: int, lead: tuple[int, ...]) -> Array:
+    """Values (..., tail) with all machines along one trailing axis, (tail, n): one operation then serves a whole row of
+    machines. The axis has length one where every machine has the same value."""
+    v = np.asarray(values, dtype=float)
+    tail = v.shape[v.ndim - axes :]
+    if v.ndim == axes:
+        return v[..., None]
+    rows = np.broadcast_to(v, lead + tail).reshape(-1, *tail)
+    return np.ascontiguousarray(np.moveaxis(rows, 0, -1))
 
 
 class _Run:
-    """State of one solve: lists over branches of arrays (..., X)."""
+    """State of one solve: for every branch an array (X, n) over cases and machines."""
 
-    def __init__(
-        self, net: Network, emf: Num, resistance: Num, current: Array, power: Array, conductance: Array | None
-    ) -> None:
+    def __init__(self, net: Network, emf: Array, resistance: Array, wires: list[Array], current: Array, power: Array):
         count = len(net.parent)
         self.net, self.order = net, order(net.parent)
-        self.emf, self.rs = np.asarray(emf, dtype=float), np.asarray(resistance, dtype=float)
-        shape = np.broadcast_shapes(self.emf.shape, self.rs.shape, current.shape[:-2] + current.shape[-1:])
-
-        def per_branch(values: Array) -> list[Array]:
-            return [values[..., b, None] for b in range(count)]
-
-        self.supply, self.back = per_branch(net.supply), per_branch(net.back)
+        self.shared = any(r != p for r, p in zip(net.returns_to, net.parent, strict=True))
+        self.emf, self.rs = emf, resistance
+        self.supply, self.back, self.output, self.dropout, self.eta, self.quiescent, *resistive = wires
         # A branch that shares another's return has no return conductor of its own.
-        self.loop = [s + r for s, r in zip(self.supply, self.back, strict=True)]
-        self.output, self.dropout = per_branch(net.output), per_branch(net.dropout)
-        self.eta, self.quiescent = per_branch(net.efficiency), per_branch(net.quiescent)
-        self.ic = [current[..., b, :] for b in range(count)]
-        self.p = [power[..., b, :] for b in range(count)]
-        self.has_p = [bool(np.any(p != 0)) for p in self.p]
-        self.g = None if conductance is None else per_branch(conductance)
-        self.arriving: list[Array] = [self.emf] * count
-        self.delivered: list[Array] = [self.emf] * count
+        self.loop = self.supply + self.back
+        self.ic, self.p = current, power
+        self.has_p = [bool(np.any(power[b] != 0)) for b in range(count)]
+        self.g = resistive[0] if resistive else None
+        self.arriving: list[Array] = [emf] * count
+        self.delivered: list[Array] = [emf] * count
         for b in self.order:
-            up = self.delivered[net.parent[b]] if net.parent[b] >= 0 else self.emf
+            up = self.delivered[net.parent[b]] if net.parent[b] >= 0 else emf
             self.arriving[b] = up
             self.delivered[b] = self._passed_on(b, up) if net.regulated[b] else up
-        zero = np.zeros(())
+        zero = np.zeros((1, 1))
         self.shift: list[Array] = [zero] * count
         self.grounds: list[Array] = [zero] * count
         self.currents: list[Array] = [zero] * count
         self.out: list[Array] = [zero] * count
-        self.bus: Array = self.emf
-        self.total: Array = zero
-        self.change: Array = np.full(shape, np.inf)
-        self.lost: NDArray[np.bool_] = np.zeros(shape, dtype=bool)
+        self.bus, self.total = emf, zero
+        self.change: Array = np.full((1, 1), np.inf)
+        self.lost: NDArray[np.bool_] = np.zeros((1, 1), dtype=bool)
+
+    def settle(self) -> None:
+        """Step until every machine and case has either settled or been found to have no working state."""
+        self.settled = SETTLED_SHARED if self.shared else SETTLED
+        for _ in range(STEPS):
+            self.step()
+            if np.all((self.change <= self.settled) | self.lost):
+                break
+        if not self.shared:
+            self._lift_grounds()
 
     def _passed_on(self, b: int, v: Array) -> Array:
         """Output of the regulator at the end of branch b for an input v."""
         if self.net.step_up[b]:
-            return np.broadcast_to(self.output[b], np.broadcast_shapes(self.output[b].shape, v.shape))
-        return np.minimum(self.output[b], v - self.dropout[b])
+            return np.asarray(self.output[b] + np.zeros_like(v))
+        return np.asarray(np.minimum(self.output[b], v - self.dropout[b]))
 
-    def step(self, shared: bool) -> None:
+    def step(self) -> None:
         """One Newton step: fold the linearised tree to the source, then unfold the voltages."""
         net, count = self.net, len(self.net.parent)
-        fixed: list[Array] = [np.zeros(())] * (count + 1)
-        slope: list[Array] = [np.zeros(())] * (count + 1)
-        heads: list[tuple[Array, Array]] = [(np.zeros(()), np.zeros(()))] * count
+        fixed: list[Num] = [0.0] * (count + 1)
+        slope: list[Num] = [0.0] * (count + 1)
+        heads: list[tuple[Num, Num]] = [(0.0, 0.0)] * count
         for b in reversed(self.order):
-            a, g = fixed[b] + self.ic[b], slope[b]
+            a: Num = fixed[b] + self.ic[b]
+            g: Num = slope[b]
             if self.g is not None:
                 g = g + self.g[b]
             if self.has_p[b]:
@@ -217,49 +190,52 @@ class _Run:
                 a, g = a + 2 * drawn, g - drawn / u
             if net.regulated[b]:
                 a, g = self._reflect(b, a, g)
-            r = 1.0 + self.loop[b] * g
-            a, g = (a - g * self.shift[b]) / r, g / r
+            if not _is_nothing(g):
+                r = 1.0 + self.loop[b] * g
+                a, g = (a - g * self.shift[b] if self.shared else a) / r, g / r
             heads[b] = (a, g)
             above = net.parent[b] if net.parent[b] >= 0 else count
-            fixed[above], slope[above] = fixed[above] + a, slope[above] + g
+            fixed[above], slope[above] = fixed[above] + a, g if _is_nothing(slope[above]) else slope[above] + g
         self.bus = (self.emf - self.rs * fixed[count]) / (1.0 + self.rs * slope[count])
         self.total = fixed[count] + slope[count] * self.bus
-        change: Array = np.zeros(())
+        change: Num = 0.0
         lowest: Array = self.bus
         for b in self.order:
             up = self.delivered[net.parent[b]] if net.parent[b] >= 0 else self.bus
-            self.currents[b] = heads[b][0] + heads[b][1] * up
-            v = up - self.loop[b] * self.currents[b] - self.shift[b]
+            a, g = heads[b]
+            self.currents[b] = np.asarray(a if _is_nothing(g) else a + g * up)
+            v = up - self.loop[b] * self.currents[b]
+            if self.shared:
+                v = v - self.shift[b]
             if self.has_p[b] or net.regulated[b]:
                 # Where power is not tied to voltage one step is exact; what it hangs on tells whether it has settled.
                 change = np.maximum(change, np.abs(v - self.arriving[b]))
                 lowest = np.minimum(lowest, v)
             self.arriving[b] = v
             self.delivered[b] = self._passed_on(b, v) if net.regulated[b] else v
-        if shared:
+        if self.shared:
             before = self.shift[:]
             self._lift_grounds()
             for old, new in zip(before, self.shift, strict=True):
                 change = np.maximum(change, np.abs(new - old))
-        self.change = change
+        self.change = np.asarray(change)
         # The steps come down from above towards a working state; below zero there is none.
         self.lost = self.lost | ~(lowest > 0)
 
-    def is_done(self, settled: float) -> bool:
-        """Whether every machine and case has either settled or been found to have no working state."""
-        return bool(np.all((self.change <= settled) | self.lost))
-
-    def _reflect(self, b: int, a: Array, g: Array) -> tuple[Array, Array]:
+    def _reflect(self, b: int, a: Num, g: Num) -> tuple[Num, Num]:
         """Norton form at a regulator's input of the load a + g u at its output."""
         v, u = self.arriving[b], self.delivered[b]
-        follows = 0.0 if self.net.step_up[b] else (v - self.dropout[b] < self.output[b]) * 1.0
-        out = a + g * u
-        self.out[b] = out
+        follows = np.zeros((1, 1)) if self.net.step_up[b] else (v - self.dropout[b] < self.output[b]) * 1.0
+        out = a if _is_nothing(g) else a + g * u
+        self.out[b] = np.asarray(out)
         if self.net.linear[b]:
-            drawn, steep = out, follows * g
-        else:
-            drawn = u * out / (self.eta[b] * v)
-            steep = (follows * (a + 2 * g * u) - drawn * self.eta[b]) / (self.eta[b] * v)
+            steep: Num = follows * g
+            return out + self.quiescent[b] - steep * v, steep
+        through = self.eta[b] * v
+        drawn = u * out / through
+        if not np.any(follows):
+            return 2 * drawn + self.quiescent[b], -drawn / v
+        steep = (follows * (a + 2 * g * u) - drawn * self.eta[b]) / through
         return drawn + self.quiescent[b] - steep * v, steep
 
     def _lift_grounds(self) -> None:
@@ -284,23 +260,25 @@ class _Run:
             start = self.grounds[net.parent[b]] if net.parent[b] >= 0 else np.zeros(())
             self.shift[b] = self.grounds[b] - start - self.back[b] * self.currents[b]
 
-    def result(self, shared: bool) -> Solution:
-        """Lay the branches side by side; NaN where the steps did not settle on a working state."""
-        if not shared:
-            self._lift_grounds()
-        good = (self.change <= 10 * (SETTLED if not shared else SETTLED_SHARED)) & ~self.lost & (self.bus > 0)
+    def write(self, out: list[Array], solved: NDArray[np.bool_]) -> None:
+        """Lay the results into `out`; NaN where the steps did not settle on a working state."""
+        good = (self.change <= 10 * self.settled) & ~self.lost & (self.bus > 0)
         for v in self.delivered:
             good = good & (v > 0)
-        keep = np.where(good, 1.0, np.nan)
-        wide = keep[..., None, :]
+        solved[:] = good
+        kept = (self.currents, self.arriving, self.delivered, self.grounds, self.out)
+        for place, values in zip(out, kept, strict=False):
+            for b, v in enumerate(values):
+                place[b] = v
+        out[5][:], out[6][:] = self.bus, self.total
+        if not solved.all():
+            for place in out:
+                place[..., ~solved] = np.nan
 
-        def lay(values: list[Array]) -> Array:
-            return np.stack(np.broadcast_arrays(*values, keep)[:-1], axis=-2) * wide
 
-        return Solution(
-            lay(self.currents), lay(self.arriving), lay(self.delivered), lay(self.grounds), lay(self.out),
-            self.bus * keep, self.total * keep, good,
-        )  # fmt: skip
+def _is_nothing(g: Num) -> bool:
+    """Whether no load at all stands behind this: the number 0.0 that the fold starts with, not an array of zeros."""
+    return isinstance(g, float)
 
 
 def loading(net: Network, emf: Num, resistance: Num, current: Array, power: Array) -> tuple[Array, Array]:
