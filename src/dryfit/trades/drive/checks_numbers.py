@@ -306,8 +306,9 @@ class Stops:
 def stops(motion: Motion, motor: Motor, line: MotorLine, bus: Bus, brief: Brief, mass: Num, bound: Num) -> Stops:
     """Stopping from show speed three ways. bound: deceleration at which it would tip or slip, (...,), m/s²."""
     rates = np.abs(motion.speed) / motion.radius[..., None, :]
-    squares = np.min(np.where(motion.allowed, f.total(rates**2), np.inf), axis=-1)
-    sums = np.min(np.where(motion.allowed, f.total(rates), np.inf), axis=-1)
+    moves = np.any(motion.allowed, axis=-1)
+    squares = np.where(moves, np.min(np.where(motion.allowed, f.total(rates**2), np.inf), axis=-1), np.nan)
+    sums = np.where(moves, np.min(np.where(motion.allowed, f.total(rates), np.inf), axis=-1), np.nan)
     turning = np.max(motion.wheel_inertia, axis=-1) + motor.inertia * line.gear**2
     inertia = mass + squares * turning
     braking = squares * line.gear**2 * line.k_e**2 / bus.resistance

@@ -6,11 +6,13 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from dryfit.ground.axes import stack
 from dryfit.ground.findings import Finding, Late, calculated, finding
 from dryfit.ground.quantity import Array, Num, Origin
 from dryfit.ground.sources import Source, derived, memory, practice
 from dryfit.machine.control import Control
 from dryfit.machine.light import Light
+from dryfit.trades.power.checks_rails import typed
 from dryfit.trades.power.checks_supply import each, given
 
 _SHEET = memory("data sheets of 8-bit boards", "20 mA a pin at 5 V, 150 mA for a group of pins")
@@ -30,7 +32,7 @@ def assess_control(origins: Mapping[str, Origin], control: Control, light: Light
 def _count(
     origins: Mapping[str, Origin],
     control: Control,
-    conflicts: Sequence[int],
+    conflicts: Sequence[Num],
     cases: Sequence[str],
     involved: Sequence[Sequence[int]],
     *,
@@ -43,12 +45,12 @@ def _count(
     caution: str = "",
 ) -> Finding:
     """A finding that counts conflicts: none may be left. involved: the functions of each case."""
-    numbers = np.array(conflicts, dtype=float)
+    numbers = stack(conflicts)
     lines = tuple(
         given("", f"{control.names[n]} ({control.needs[n]})", np.asarray(1.0), "1", origins, f"{control.paths[n]}.pin")
         for at, number in zip(involved, conflicts, strict=True)
         for n in at
-        if number
+        if np.any(number)
     )
     term = calculated("n", what, numbers, "1", "counted", lines, per_case=True)
     return finding(
@@ -125,7 +127,8 @@ def _timers(origins: Mapping[str, Origin], control: Control) -> Finding:
     board = control.board
     servo = [n for n, need in enumerate(control.needs) if need == "servo pulses"]
     names = list(dict.fromkeys(board.timers.values()))
-    counts, involved = [], []
+    counts: list[Num] = []
+    involved: list[list[int]] = []
     for timer in names:
         users = [
             n
@@ -151,11 +154,10 @@ def _timers(origins: Mapping[str, Origin], control: Control) -> Finding:
     )
 
 
-def _other_frequencies(control: Control, users: Sequence[int]) -> int:
-    """PWM functions that want another frequency than the first on their timer (structure: one number for all)."""
-    values = [np.unique(control.frequency[..., n]) for n in users]
-    given_ones = [v for v in values if not np.isnan(v).any()]
-    return sum(1 for v in given_ones[1:] if not np.array_equal(v, given_ones[0]))
+def _other_frequencies(control: Control, users: Sequence[int]) -> Num:
+    """PWM functions that want another frequency than the first on their timer, (...,)."""
+    wanted = [control.frequency[..., n] for n in users if typed(control.frequency[..., n])]
+    return sum((~(v == wanted[0]) * 1.0 for v in wanted[1:]), np.zeros(()))[()]
 
 
 def _pin_currents(origins: Mapping[str, Origin], control: Control) -> Finding:

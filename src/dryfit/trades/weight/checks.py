@@ -285,7 +285,8 @@ def _section_sizes(parts: Parts) -> tuple[tuple[str, ...], Array, tuple[bool, ..
     for name in dict.fromkeys(parts.section):
         those = [i for i, s in enumerate(parts.section) if s == name]
         extent = np.max(parts.high[..., those, :], axis=-2) - np.min(parts.low[..., those, :], axis=-2)
-        ordered = np.sort(extent, axis=-1)
+        # a NaN would be sorted out of sight, behind the two sizes that count
+        ordered = np.where(np.any(np.isnan(extent), axis=-1, keepdims=True), np.nan, np.sort(extent, axis=-1))
         cases += [f"{name}, narrow side", f"{name}, broad side"]
         sizes += [ordered[..., 0], ordered[..., 1]]
     return tuple(cases), stack(sizes), tuple(i % 2 == 1 for i in range(len(cases)))
