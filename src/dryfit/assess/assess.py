@@ -82,7 +82,16 @@ def assess(m: Machine) -> Report:
         moving_current=arms.moving_current,
         stall_current=arms.stall_current,
     )
-    light = assess_light(at, m.light, m.brief, demand=demand, feed_voltage=power.feed_voltage)
+    light = assess_light(
+        at,
+        m.light,
+        m.brief,
+        demand=demand,
+        feed_voltage=power.feed_voltage,
+        rails=power.strip_rails,
+        rail_limit=power.strip_limit,
+        white_time=power.white_time,
+    )
     safety = assess_safety(
         at,
         m.safety,

@@ -49,7 +49,8 @@ class Light:
     flat diffuser): (..., K), m; NaN where there is none.  transmission: (..., K).
     bit_time, reset_time: (..., K), s.  bits: for each LED (..., K).  input_share: of its own supply that a data input
     takes for high (..., K).  input_capacitance: (..., K), F.
-    level: brightness of every LED that is lit, as a part of its full-white current, by scene (..., S, K), cap applied.
+    level: brightness as a part of the full-white current, by scene (..., S, K), with cap, colour and lit part applied;
+    scene_level, scene_lit: as typed (..., S).  colours: of the scenes.
     time_share: (..., S).  cap: (...,).  current_budget: (...,), A, NaN where none is given.
     logic_volts: of the signal that leaves for the strips (...,), V.  lines: data lines (int).
     lim_*: habits of the trade, open to `light.limits`.
@@ -60,6 +61,7 @@ class Light:
     counts: tuple[int, ...]
     diffusers: tuple[str, ...]
     protocols: tuple[str, ...]
+    colours: tuple[str, ...]
     shifted: bool
     budgeted: bool
     leds: Array
@@ -85,6 +87,8 @@ class Light:
     input_share: Array
     input_capacitance: Array
     level: Array
+    scene_level: Array
+    scene_lit: Array
     time_share: Array
     cap: Num
     current_budget: Num
@@ -114,7 +118,7 @@ def resolve_light(r: LightRecord | None, ledger: Ledger) -> Light:
     scenes = r.scenes if sets else ()
     cap = Default("100 %", 0.0, "no cap given: the firmware may send full white")
     capped = ledger.take("light.cap", units.SHARE, r.cap, None, cap)
-    level, share = _scenes(scenes, names, capped, ledger)
+    shown = _scenes(scenes, names, capped, ledger)
     data = _data(r.data, ledger)
     limits = _limits(r.limits, ledger)
     budget = (
@@ -131,9 +135,8 @@ def resolve_light(r: LightRecord | None, ledger: Ledger) -> Light:
         shifted=r.data.level_shifter is not None,
         budgeted=r.current_budget is not None,
         feeds=tuple(s.feeds for s in sets),
-        level=level,
-        time_share=share,
         cap=capped,
+        **shown,
         current_budget=budget,
         lines=_lines(r.data, ledger),
         **{key: column(key) for key in _COLUMNS},
@@ -300,11 +303,15 @@ def _feeds(r: StripRecord, path: str, length: Num, ledger: Ledger) -> Array:
     return np.sort(stack(places), axis=-1)
 
 
-def _scenes(scenes: tuple[SceneRecord, ...], strips: tuple[str, ...], cap: Num, ledger: Ledger) -> tuple[Array, Array]:
-    """Level by scene and set (..., S, K), time shares (..., S). Scenes without a time share divide what is left."""
+def _scenes(scenes: tuple[SceneRecord, ...], strips: tuple[str, ...], cap: Num, ledger: Ledger) -> dict[str, Any]:
+    """What the scenes show. Scenes without a time share divide what is left."""
     if not scenes:
-        return np.zeros((0, len(strips))), np.zeros(0)
-    levels, shares = [], []
+        none = np.zeros(0)
+        return {
+            "colours": (), "level": np.zeros((0, len(strips))), "scene_level": none, "scene_lit": none,
+            "time_share": none,
+        }  # fmt: skip
+    colours, typed, part, levels, shares = [], [], [], [], []
     open_scenes = sum(s.time_share is None for s in scenes)
     taken = sum((s.time_share.si for s in scenes if s.time_share is not None), 0.0)
     if np.any(np.asarray(taken) > 1 + 1e-6):
@@ -316,7 +323,7 @@ def _scenes(scenes: tuple[SceneRecord, ...], strips: tuple[str, ...], cap: Num, 
             ledger.origins[f"{path}.name"] = s.name.origin
         full = Default("100 %", 0.0, "no level given: full brightness")
         level = ledger.take(f"{path}.level", units.SHARE, s.level, None, full)
-        lit = 1.0 if s.lit is None else ledger.take(f"{path}.lit", units.SHARE, s.lit)
+        lit = ledger.take(f"{path}.lit", units.SHARE, s.lit, None, Default("100 %", 0.0, "all LEDs are lit"))
         colour = ledger.choose(f"{path}.colour", s.colour, "white", "white draws most")
         for name in s.strips or ():
             if name not in strips:
@@ -325,12 +332,18 @@ def _scenes(scenes: tuple[SceneRecord, ...], strips: tuple[str, ...], cap: Num, 
         # the cap is a cap on brightness, whatever the colour
         shown = np.minimum(level, cap) * CHANNELS[colour] * lit
         levels.append(np.asarray(shown)[..., None] * here)
+        colours.append(colour)
+        typed.append(level)
+        part.append(lit)
         if s.time_share is None:
             ledger.choose(f"{path}.time_share", None, "", "what the other scenes leave, in equal parts")
             shares.append(left)
         else:
             shares.append(np.asarray(ledger.take(f"{path}.time_share", units.SHARE, s.time_share)))
-    return np.stack(np.broadcast_arrays(*levels), axis=-2), stack(shares)
+    return {
+        "colours": tuple(colours), "level": np.stack(np.broadcast_arrays(*levels), axis=-2),
+        "scene_level": stack(typed), "scene_lit": stack(part), "time_share": stack(shares),
+    }  # fmt: skip
 
 
 def _lines(r: DataRecord, ledger: Ledger) -> int:

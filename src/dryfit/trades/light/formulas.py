@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from dryfit.ground.quantity import Array, Num
@@ -13,6 +15,23 @@ def scene_current(count: Num, level: Num, full_white: Num, dark: Num) -> Num:
     n (I_dark + level (I_white - I_dark)).
     """
     return count * (dark + level * (full_white - dark))
+
+
+def level_of(current: Num, full_white: Num, dark: Num) -> Num:
+    """Share of full white at which one LED draws a current, between 0 and 1; 1 where nothing of it dims."""
+    span = np.asarray(full_white - dark, dtype=float)
+    level = np.where(span > 0, (current - dark) / np.where(span > 0, span, 1.0), np.where(np.isnan(span), np.nan, 1.0))
+    share: Array = np.clip(level, 0.0, 1.0)[()]
+    return share
+
+
+def highest_level(count: Num, full_white: Num, dark: Num, limit: Num) -> Num:
+    """Share of full white at which all sets of LEDs (..., K) together draw the current `limit` (...,), 0 to 1."""
+    idle = np.sum(count * dark, axis=-1)
+    span = np.sum(count * (full_white - dark), axis=-1)
+    level = np.where(span > 0, (limit - idle) / np.where(span > 0, span, 1.0), np.where(np.isnan(span), np.nan, 1.0))
+    share: Array = np.clip(level, 0.0, 1.0)[()]
+    return share
 
 
 def ladder_drops(first: Num, pitch: Num, number: Num, feeds: Num, resistance: Num, current: Num) -> tuple[Num, Num]:
@@ -63,6 +82,28 @@ def clocked_frame_time(leds: Num, bits: Num, bit_time: Num) -> Num:
     return clocked_bits(leds, bits) * bit_time
 
 
+def fullest_line(of_strip: Num, counts: Sequence[int], lines: int) -> Num:
+    """Time of the data line that has most to send, s: strips stay whole and go, one after the other, to the line that
+    has least so far.
+
+    of_strip: time of one strip of each set (..., K).  counts: strips in each set.
+    """
+    times = np.asarray(of_strip, dtype=float)
+    if lines == 1:
+        together: Array = np.sum(times * np.array(counts, dtype=float), axis=-1)[()]
+        return together
+    if len(counts) == 1:
+        alike: Array = (times[..., 0] * -(-counts[0] // lines))[()]
+        return alike
+    load = np.zeros((*times.shape[:-1], lines))
+    for k, count in enumerate(counts):
+        for _ in range(count):
+            least = np.argmin(load, axis=-1)[..., None] == np.arange(lines)
+            load = load + least * times[..., k, None]
+    fullest: Array = np.max(load, axis=-1)[()]
+    return fullest
+
+
 def edge_time(resistance: Num, capacitance: Num, high: Num, threshold: Num) -> Num:
     """Time until a data edge through R into C passes the threshold, s: R C ln(U/(U-U_th)); unlimited if it never does.
 
@@ -85,6 +126,21 @@ def row_ripple(distance: Num, pitch: Num, harmonics: int = 12) -> tuple[Num, Num
     weight = 2 * (1 + kd) * np.exp(-kd)
     odd, even = np.sum(weight[..., ::2], axis=-1), np.sum(weight[..., 1::2], axis=-1)
     return (odd / (1 + even))[()], (2 * odd)[()]
+
+
+def pitch_that_hides(distance: Num, ripple: Num) -> Num:
+    """Largest pitch of a row of LEDs whose ripple (max-min)/mean on a plane at a distance stays below `ripple`, m.
+
+    The first harmonic alone: 4 (1 + x) e^(-x) = w with x = 2 π d/p; the next one weighs less than a thousandth of it
+    below w = 0.5. Rows in a tube are farther from most of the wall, so that they ripple less.
+    """
+    w = np.clip(np.asarray(ripple, dtype=float), 1e-9, 3.999)
+    x = 1.0 + np.sqrt(2 * np.log(4 / w))
+    for _ in range(12):
+        # Newton on ln: ln 4 + ln(1 + x) - x = ln w, concave and falling
+        x = np.maximum(x + (np.log(4 / w) + np.log1p(x) - x) * (1 + x) / x, 1e-6)
+    pitch: Array = (2 * np.pi * distance / x)[()]
+    return pitch
 
 
 def wall_light(radius: Num, source_radius: Num, strips: int, angles: Array) -> tuple[Array, Array]:
@@ -132,11 +188,12 @@ def tube_ripples(
 
 
 def core_resistance(core_area: Num, tube_area: Num, surface_resistance: Num) -> Num:
-    """Rise of a core in a closed tube above the room for each watt, K/W: R_s (1/A_core + 1/A_tube).
+    """Rise of a core in a closed tube above the room for each watt, K/W: R_s (1/A_core + 2/A_tube): from core to air,
+    from the air to the tube's wall, from the wall to the room.
 
     surface_resistance: of a surface indoors by free air and radiation, m²K/W. Without a tube let tube_area be infinite.
     """
-    return surface_resistance * (1 / core_area + 1 / tube_area)
+    return surface_resistance * (1 / core_area + 2 / tube_area)
 
 
 def tube_luminance(lumens: Num, transmission: Num, area: Num) -> Num:
