@@ -33,7 +33,7 @@ _FAR = 1e3
 """Distance, m, that stands for an edge that does not exist: it never governs."""
 _NOTHING = 1e-9
 """Tipping acceleration, m/s², that stands for none at all."""
-HEADINGS = 24
+HEADINGS = 72
 _LOCKING = {"omni": 1.0, "mecanum": 1.0, "tyre": 0.0}
 
 
