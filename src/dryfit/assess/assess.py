@@ -11,11 +11,11 @@ from dryfit.ground.quantity import Origin
 from dryfit.machine.machine import Machine
 from dryfit.trades.arms.checks import assess_arms
 from dryfit.trades.drive.checks import assess_drive
-from dryfit.trades.gears.checks import assess_mesh, assess_strength
+from dryfit.trades.gears.checks import assess_backlash, assess_mesh, assess_strength
 from dryfit.trades.light.checks import assess_light, light_demand
 from dryfit.trades.power.checks import assess_power, source_at_drivers
 from dryfit.trades.safety.checks import assess_safety
-from dryfit.trades.shafts.checks import assess_shafts
+from dryfit.trades.shafts.checks import assess_fixings, assess_shafts
 from dryfit.trades.stability.checks import assess_stability
 from dryfit.trades.weight.checks import assess_weight
 
@@ -36,7 +36,6 @@ def assess(m: Machine) -> Report:
         mass=weight.mass,
         centre_of_mass=weight.centre_of_mass,
         inertia=weight.inertia,
-        wheel_load=weight.wheel_load,
     )
     mesh = assess_mesh(at, m.gears, m.workshop)
     emf, source_resistance = source_at_drivers(at, m.power)
@@ -67,8 +66,18 @@ def assess(m: Machine) -> Report:
         wheel_torque=drive.wheel_torque,
         wheel_speed=drive.wheel_speed,
     )
+    backlash = assess_backlash(at, m.gears, m.workshop, mesh.layout, gear_displacement=shafts.gear_displacement)
+    fixings = assess_fixings(
+        at,
+        m.gears,
+        m.axle,
+        motor_torque=drive.motor_torque,
+        wheel_torque=drive.wheel_torque,
+        housing_temperature=drive.housing_temperature,
+        tooth_temperature=teeth.tooth_temperature,
+    )
     demand = light_demand(at, m.light)
-    arms = assess_arms(at, m.arms, m.brief, m.workshop)
+    arms = assess_arms(at, m.arms, m.brief)
     power = assess_power(
         at,
         m.power,
@@ -100,7 +109,7 @@ def assess(m: Machine) -> Report:
         stopping_distance=drive.stopping_distance,
         tip_speed=arms.tip_speed,
     )
-    results = (weight, stability, mesh, drive, teeth, shafts, power, light, arms, safety)
+    results = (weight, stability, mesh, drive, teeth, shafts, backlash, fixings, power, light, arms, safety)
     findings = tuple(f for result in results for f in result.findings)
     _known_reserves(m, findings)
     postures = m.arms.postures if len(m.arms.postures) > 1 else ()

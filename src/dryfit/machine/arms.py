@@ -16,7 +16,7 @@ from dryfit.ground.axes import stack
 from dryfit.ground.frames import rotation, turned
 from dryfit.ground.quantity import Array, Kind, Num, Quantity
 from dryfit.ground.sources import Source, practice
-from dryfit.machine.arms_postures import AS_BUILT, check_boot, check_limits, resolve_postures
+from dryfit.machine.arms_postures import AS_BUILT, check_boot, resolve_postures
 from dryfit.machine.ledger import Default, Ledger, whole
 
 MOST_ARMS = 64
@@ -37,7 +37,7 @@ class Arms:
     groups: the group of each arm, (A,).  joints: all different joint names, by group ("petal.shoulder").
     real: whether a joint exists, (A, J).  joint_path: key of each joint in the design file, A × J.
     angle, (..., P, A, J), lowest, highest (..., A, J): rad, ±inf where no limit is given.
-    spring: torque of a spring that helps to lift, (..., A, J), N*m.
+    spring: torque of a spring that pushes upwards in every posture, (..., A, J), N*m.
     stall_torque N*m, speed rad/s (cap applied), full_speed rad/s, voltage V, stall_current, idle_current,
     running_current A, deadband, lash rad, thermal_resistance K/W: of the servo of each joint, (..., A, J).
     time_share: of the show in each posture (..., P).  typed: the lengths and masses of links, payloads and
@@ -129,7 +129,6 @@ def resolve_arms(r: ArmsRecord | None, ledger: Ledger) -> Arms:
     real = np.array([[j < len(groups[n][1].joints) for j in range(J)] for n in member])
     where = _mounts([(f"arms.groups[{i}]", g) for i, g in groups], counts, ledger)
     postures, angle, share = resolve_postures(r, groups, member, J, ledger)
-    check_limits(postures, angle, numbers, real, paths, [g for _, g in groups], member, ledger)
     laid = _lay_out(numbers, *where, angle)
     check_boot(r, postures, ledger)
     names = [str(g.name) for _, g in groups]

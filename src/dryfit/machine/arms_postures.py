@@ -97,29 +97,6 @@ def _time_shares(postures: tuple[Posture, ...], ledger: Ledger) -> Array:
     return stack([left if g is None else g for g in given])
 
 
-def check_limits(
-    postures: tuple[str, ...], angle: Array, numbers: dict[str, Array], real: Array, paths: tuple[tuple[str, ...], ...],
-    groups: list[Group], member: tuple[int, ...], ledger: Ledger,
-) -> None:  # fmt: skip
-    """Note as a fault every joint that a posture takes outside its limits, once for a group."""
-    low, high = numbers["lowest"][..., None, :, :], numbers["highest"][..., None, :, :]
-    slack = 1e-9
-    outside = ~((angle >= low - slack) & (angle <= high + slack)) & real.astype(bool)
-    found = np.any(outside, axis=tuple(range(outside.ndim - 3)))
-    told: set[tuple[int, int, int]] = set()
-    for p, a, j in np.argwhere(found):
-        if (p, member[a], j) in told:
-            continue
-        told.add((p, member[a], j))
-        name = groups[member[a]].joints[j].name
-        at = f"arms.postures[{p}]"
-        full = f"{at}.angles.{groups[member[a]].name}.{name}"
-        key = full if full in ledger.origins else f"{at}.angles.{name}"
-        o = ledger.origins.get(key)
-        text = f"posture {postures[p]!r} takes joint {name!r} outside the limits written at {paths[a][j]}"
-        ledger.fault(key, text, read=o.text if o else "0 deg")
-
-
 def check_boot(r: ArmsRecord, postures: tuple[str, ...], ledger: Ledger) -> None:
     """Note as a fault a posture told first that does not exist."""
     if r.boot is None:

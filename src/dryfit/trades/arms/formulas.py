@@ -35,6 +35,38 @@ def gravity_torques(mass: Num, centre: Num, joint_origin: Num, joint_axis: Num) 
     return np.where(np.abs(held) < 1e-12 * most, 0.0, held), most
 
 
+def gravity_slopes(mass: Num, centre: Num, joint_origin: Num, joint_axis: Num) -> Array:
+    """How the holding torque of each joint changes while it turns what it carries, N·m for each radian, (..., J)."""
+    m, moment = outboard(mass, centre)
+    a = np.asarray(joint_axis, dtype=float)
+    r = moment - m[..., None] * np.asarray(joint_origin, dtype=float)
+    level = a[..., 2] * (a[..., 0] * r[..., 0] + a[..., 1] * r[..., 1])
+    return np.asarray(STANDARD_GRAVITY * (level - (a[..., 0] ** 2 + a[..., 1] ** 2) * r[..., 2]))
+
+
+def on_the_way(held: Num, slope: Num, most: Num, back: Num, on: Num) -> tuple[Num, Num]:
+    """Largest and smallest torque that gravity asks while a joint turns from `back` rad before a posture to `on` rad
+    after it, N·m, without sign. held, slope: in the posture; most: right round. τ = τ_most cos ψ, ψ turning along.
+    """
+    angle = np.arctan2(-np.asarray(slope, dtype=float), held)
+    low, high = angle - back, angle + on
+    ends = np.abs(np.cos(low)), np.abs(np.cos(high))
+    tops = np.floor(high / np.pi) >= np.ceil(low / np.pi)
+    zeros = np.floor(high / np.pi - 0.5) >= np.ceil(low / np.pi - 0.5)
+    unknown = np.isnan(low + high)
+    largest = np.where(tops & ~unknown, 1.0, np.maximum(*ends))
+    smallest = np.where(zeros & ~unknown, 0.0, np.minimum(*ends))
+    return (most * largest)[()], (most * smallest)[()]
+
+
+def sprung(torque: Num, spring: Num) -> Num:
+    """Torque left for the servo beside a spring that always pushes upwards, N·m, with the sign of the load; where the
+    spring is the stronger, the servo has to hold it down."""
+    t = np.asarray(torque, dtype=float)
+    left: Array = (np.where(t < 0, -1.0, 1.0) * (np.abs(t) - spring))[()]
+    return left
+
+
 def off_axis(axis: Num, vector: Num) -> Array:
     """Length of the part of vectors (..., 3) that stands across unit axes (..., 3): |a × r|."""
     a, r = np.asarray(axis, dtype=float), np.asarray(vector, dtype=float)

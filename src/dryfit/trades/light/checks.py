@@ -75,13 +75,13 @@ def _brightness(origins: Mapping[str, Origin], light: Light) -> tuple[Term, ...]
         level = Term("level", f"level of {scene!r}", light.scene_level[..., i][()], "%", origins[f"{path}.level"])
         share = CHANNELS[light.colours[i]]
         colour = by_rule("colour", f"part of full white that {light.colours[i]} draws", share, "%", EQUAL_CHANNELS)
-        terms, formula = [level, cap, colour], "b = min(level, cap) × colour"
+        terms, formula = [level, cap, colour], f"b_{i + 1} = min(level, cap) × colour"
         if origins[f"{path}.lit"].kind is not Kind.DEFAULT:
             terms.append(Term("lit", "part of the LEDs lit", light.scene_lit[..., i][()], "%", origins[f"{path}.lit"]))
             formula += " × lit"
         value = np.max(light.level[..., i, :], axis=-1)
         found.append(calculated(f"b_{i + 1}", f"brightness of {scene!r}", value, "%", formula, terms))
-    return (*found, calculated("b_w", f"brightness of {FULL_WHITE!r}", light.cap, "%", "b = cap", (cap,)))
+    return (*found, calculated("b_w", f"brightness of {FULL_WHITE!r}", light.cap, "%", "b_w = cap", (cap,)))
 
 
 def assess_light(

@@ -111,7 +111,7 @@ def _areas(
         length = Term("L", f"length of a strip, {name}", light.length[..., k][()], "m", origins[f"{path}.length"])
         side = Term("s", f"side of the core, {name}", light.core_side[..., k][()], "m", origins[f"{path}.core.side"])
         flats = calculated(
-            "A_core", f"surface of the core, {name}", core_area[..., case][()], "m2", "A = flats × s × L",
+            "A_core", f"surface of the core, {name}", core_area[..., case][()], "m2", "A_core = flats × s × L",
             (Term("flats", "flats of the core, four or one a strip", float(max(light.counts[k], 4)), "1",
                   origins[f"{path}.count"]), side, length),
         )  # fmt: skip
@@ -121,7 +121,7 @@ def _areas(
                 "D", f"tube outside, {name}", light.tube_diameter[..., k][()], "m", origins[f"{path}.diffuser.diameter"]
             )
             area = tube_area[..., case][()]
-            tube = calculated("A_tube", f"surface of the tube, {name}", area, "m2", "A = π D L", (wide, length))
+            tube = calculated("A_tube", f"surface of the tube, {name}", area, "m2", "A_tube = π D L", (wide, length))
             terms.append(_of(case, tube))
     return terms
 

@@ -80,7 +80,7 @@ def scenes(
             capacity_name="current there is for it",
             late=Late.PART_ORDER,
             formula="I_scene ≤ I_there",
-            terms=(asked, brightest, *(() if white_time is None else (white_time,))),
+            terms=(asked, there, brightest, *(() if white_time is None else (white_time,))),
             sources=(derived("sum of the strips"),),
             remedy=f"Cap the brightness at {{b_max}} of full white, or take a larger regulator{last}.",
         ),
@@ -141,12 +141,12 @@ def _ladder(origins: Mapping[str, Origin], light: Light, each: Term) -> tuple[Te
     foil = each_set(origins, light, "foil_resistance", "r", "both foils per metre", light.foil_resistance, "ohm/m")
     drop = calculated(
         "ΔU_foil", "deepest drop along the foil", stack([p[0] for p in pairs]), "V",
-        "ΔU = r i Σ distances to the feed; between two feeds the LED where the foil current turns", (*terms, foil),
+        "ΔU_foil = r i Σ distances to the feed; between two feeds the LED where the foil current turns", (*terms, foil),
         LADDER, per_case=True,
     )  # fmt: skip
     edge = calculated(
         "I_edge", "largest current of one feed to one side", stack([p[1] for p in pairs]), "A",
-        "I = i × (LEDs fed from that side)", terms, LADDER, per_case=True,
+        "I_edge = i × (LEDs fed from that side)", terms, LADDER, per_case=True,
     )  # fmt: skip
     return drop, edge
 
@@ -182,7 +182,7 @@ def _last_led(origins: Mapping[str, Origin], light: Light, each: Term, feed_volt
         demand_name="voltage it needs",
         capacity_name="voltage it gets",
         late=Late.REPRINT,
-        formula="U_last = U_feed − ΔU_foil ≥ max(U_min, U_blue)",
+        formula="max(U_min, U_blue) ≤ U_last",
         terms=(last, least, colour, dimmer),
         sources=(LADDER,),
         remedy="Use thicker or shorter feed wires, feed the strip at more places, or cap the brightness at {b_last}.",

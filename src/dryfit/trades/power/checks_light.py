@@ -50,13 +50,13 @@ def strip_limits(
     values: list[Num] = [sum((left[r] for r in of), np.zeros(())) if of else np.inf for of in rails]
     limit = calculated(
         "I_rail", "current its regulator may give the light for long", stack(values) if values else np.zeros(0), "A",
-        "s I_r - I_o", (share, *terms), derived("sum of currents"), per_case=True,
+        "s I_r − I_o", (share, *terms), derived("sum of currents"), per_case=True,
     )  # fmt: skip
     return rails, limit
 
 
 def white_time(supply: Supply, run_time: Term, mean_current: Term, strip_current: Term) -> Term:
-    """How long the packs would last in full white under the cap, standing still."""
+    """How long all packs, spare sets too, would last in full white under the cap, standing still."""
     asked = np.mean(supply.solution.source_current[..., _WHITE], axis=-1)
     with np.errstate(divide="ignore", invalid="ignore"):
         lasts = np.asarray(run_time.value) * mean_current.value / asked
@@ -64,6 +64,6 @@ def white_time(supply: Supply, run_time: Term, mean_current: Term, strip_current
         "I_white", "current of the packs in full white, standing", asked, "A", "solved network", (strip_current,), TREE
     )
     return calculated(
-        "t_white", "how long the packs last in full white", lasts, "s", "t_run I_mean / I_white",
+        "t_white", "how long all packs last in full white, standing", lasts, "s", "t_run I_mean / I_white",
         (run_time, mean_current, white), derived("charge over current"),
     )  # fmt: skip
