@@ -204,7 +204,7 @@ def resolve_axle(r: AxleRecord | None, ledger: Ledger, workshop: Workshop, gears
     return Axle(
         given=given,
         diameter=diameter,
-        bore=take("bore", units.LENGTH, r.bore, "0 mm", 0.0, "a solid bar"),
+        bore=_bore(r, take, diameter),
         material="" if r.material is None else str(r.material),
         tensile_strength=take(
             "tensile_strength", units.STRESS, r.tensile_strength, "410 MPa", 0.2, steel, material_row
@@ -357,6 +357,15 @@ def _diameter(r: AxleRecord, take: _Reader, bearing_row: Row | None, on_motor: b
             return take.worked("diameter", None, None, bore.si, "as the bearing's bore")
     text, reason = ("8 mm", "a usual gearmotor shaft") if on_motor else ("15 mm", "a bar for a machine of 20 to 30 kg")
     return take("diameter", units.LENGTH, r.diameter, text, 0.2, reason)
+
+
+def _bore(r: AxleRecord, take: _Reader, diameter: Num) -> Num:
+    bore = take("bore", units.LENGTH, r.bore, "0 mm", 0.0, "a solid bar")
+    inside = np.asarray(bore) < np.asarray(diameter)
+    if not inside.any() and not np.isnan(diameter).all():
+        path = f"{_PATH}.bore"
+        take.ledger.fault(path, "as wide as the axle itself", take.ledger.origins[path].text, "less than the diameter")
+    return np.where(inside, bore, np.nan)[()]
 
 
 def _side_thrust(r: AxleRecord, ledger: Ledger) -> Num:

@@ -16,6 +16,7 @@ from dryfit.ground.axes import stack
 from dryfit.ground.quantity import Array, Kind, Num, Origin, Quantity, Spread
 from dryfit.ground.sources import Source, memory, practice
 from dryfit.machine.brief import Brief
+from dryfit.machine.gear_fixings import Pegs, PinionGrip, resolve_pegs, resolve_pinion_grip
 from dryfit.machine.ledger import Default, Ledger
 
 FEWEST_TEETH = 6
@@ -35,14 +36,17 @@ class Gears:
     paths: keys in the design file ("base.gears[0]").  names: "" for a single stage, else "stage 1", ...
     internal, radial, generated: pair with a ring; put together radially; root as a rack generates it.
     typed_centre: centre distance given in the file (else `centre_distance` is NaN and the teeth decide).
-    pinion_printed, gear_printed: member off the printer, not machined.
+    pinion_printed, gear_printed: member off the printer, not machined; pinion_layered, gear_layered: printed so that the
+    load peels its layers apart.
     sign: +1 external, -1 internal.  pinion_*, gear_*: driving and driven member, the gear being the ring of an
     internal pair.  Shifts, addenda, dedendum, fillet: factors of the module; a ring's shift counts outwards.
     pinion_thinning, gear_thinning: what the tooth is made thinner at the reference circle for backlash.
-    mount_short_by: how far the mount leaves the pinion out of mesh, to be taken up by shims.
+    mount_short_by: how far the mount leaves the pinion out of mesh, to be taken up by shims.  measured_gap: the same,
+    measured on the mount as it came out (`measured`; else NaN).
     strength: short-time strength in the direction of the layers, 23 °C; layer_share: part of it the tooth root sees;
     endurance_share: part of it left after 10 million loads; flank: pressure the flank bears in service at 23 °C.
     other_losses: share of power lost in bearings and by rubbing outside the mesh.  hours: running time asked for, s.
+    pinion_grip: of the first stage's pinion on the gearmotor's shaft.  pegs: from the last stage's gear to the wheel.
     """
 
     paths: tuple[str, ...]
@@ -51,8 +55,11 @@ class Gears:
     radial: tuple[bool, ...]
     generated: tuple[bool, ...]
     typed_centre: tuple[bool, ...]
+    measured: tuple[bool, ...]
     pinion_printed: tuple[bool, ...]
     gear_printed: tuple[bool, ...]
+    pinion_layered: tuple[bool, ...]
+    gear_layered: tuple[bool, ...]
     sign: Array
     module: Array
     pinion_teeth: Array
@@ -69,6 +76,7 @@ class Gears:
     pinion_thinning: Array
     gear_thinning: Array
     mount_short_by: Array
+    measured_gap: Array
     pinion_strength: Array
     gear_strength: Array
     pinion_layer_share: Array
@@ -97,6 +105,8 @@ class Gears:
     lim_flank_share: Array
     lim_tip_lines: Array
     lim_undercut_share: Array
+    pinion_grip: PinionGrip | None
+    pegs: Pegs | None
 
 
 _PRACTICE_FILLET = "root rounding of the usual basic rack"
@@ -126,8 +136,8 @@ def resolve_gears(stages: Sequence[Stage], ledger: Ledger, brief: Brief) -> Gear
     Faults: fewer teeth than an involute gear can have, a pinion that is not smaller than its ring.
     """
     rows = [_stage(r, f"base.gears[{i}]", ledger, brief) for i, r in enumerate(stages)]
-    flags = ("internal", "radial", "generated", "pinion_printed", "gear_printed")
-    words = ("paths", "names", "typed_centre", *flags)
+    flags = ("internal", "radial", "generated", "pinion_printed", "gear_printed", "pinion_layered", "gear_layered")
+    words = ("paths", "names", "typed_centre", "measured", "pinion_grip", "pegs", *flags)
     names = [f.name for f in fields(Gears) if f.name not in words]
     numbers: dict[str, Any] = {name: stack([row[name] for row in rows]) for name in names}
     said: dict[str, Any] = {flag: tuple(row[flag] for row in rows) for flag in flags}
@@ -136,8 +146,38 @@ def resolve_gears(stages: Sequence[Stage], ledger: Ledger, brief: Brief) -> Gear
         names=tuple("" if len(rows) == 1 else f"stage {i + 1}" for i in range(len(rows))),
         **said,
         typed_centre=tuple(r.centre_distance is not None for r in stages),
+        measured=tuple(r.measured_gap is not None for r in stages),
         **numbers,
+        pinion_grip=_first_grip(stages, ledger, rows),
+        pegs=_last_pegs(stages, ledger, rows),
     )
+
+
+def _first_grip(stages: Sequence[Stage], ledger: Ledger, rows: Sequence[dict[str, Any]]) -> PinionGrip | None:
+    for i, r in enumerate(stages):
+        if i and r.pinion_grip != type(r.pinion_grip)():
+            ledger.fault(f"base.gears[{i}].pinion_grip", "only the first pinion sits on the gearmotor's shaft")
+    if not stages:
+        return None
+    first = rows[0]
+    return resolve_pinion_grip(
+        stages[0].pinion_grip, ledger, "base.gears[0].pinion_grip", first["face_width"], first["pinion_softening"],
+        printed=first["pinion_printed"],
+    )  # fmt: skip
+
+
+def _last_pegs(stages: Sequence[Stage], ledger: Ledger, rows: Sequence[dict[str, Any]]) -> Pegs | None:
+    for i, r in enumerate(stages[:-1]):
+        if r.pegs != type(r.pegs)():
+            ledger.fault(f"base.gears[{i}].pegs", "only the last gear is pegged to the wheel")
+    if not stages:
+        return None
+    last = rows[-1]
+    size = last["module"] * (last["gear_teeth"] + 2 * last["gear_shift"])
+    return resolve_pegs(
+        stages[-1].pegs, ledger, f"base.gears[{len(stages) - 1}].pegs", size,
+        ring=last["internal"], printed=last["gear_printed"],
+    )  # fmt: skip
 
 
 def _stage(r: Stage, path: str, ledger: Ledger, brief: Brief) -> dict[str, Any]:
@@ -184,6 +224,7 @@ def _stage(r: Stage, path: str, ledger: Ledger, brief: Brief) -> dict[str, Any]:
         "mount_short_by": take(
             "mount_short_by", units.LENGTH, "0.5 mm", 0.0, "mounts are drawn half a millimetre short and shimmed"
         ),
+        "measured_gap": _optional(r.measured_gap, f"{path}.measured_gap", ledger, "not measured yet"),
         "friction": take(
             "friction", units.NUMBER, *(("0.1", 0.4, "greased plastic") if greased else ("0.3", 0.4, "dry plastic"))
         ),
@@ -236,12 +277,18 @@ def _pressure_angle(r: Stage, path: str, ledger: Ledger) -> Num:
 
 
 def _centre(r: Stage, path: str, ledger: Ledger) -> Num:
-    key = f"{path}.centre_distance"
-    if r.centre_distance is not None:
-        return ledger.take(key, units.LENGTH, r.centre_distance)
-    ledger.origins[key] = Origin(
-        Kind.DEFAULT, key, text="as the teeth ask", note="the distance at which these teeth and shifts run"
-    )
+    """NaN without blame: the teeth decide where nothing is typed."""
+    return _optional(
+        r.centre_distance, f"{path}.centre_distance", ledger, "as the teeth ask",
+        "the distance at which these teeth and shifts run",
+    )  # fmt: skip
+
+
+def _optional(typed: Quantity | None, key: str, ledger: Ledger, text: str, note: str = "") -> Num:
+    """A length that may be left out: NaN then, which is no fault of the file."""
+    if typed is not None:
+        return ledger.take(key, units.LENGTH, typed)
+    ledger.origins[key] = Origin(Kind.DEFAULT, key, text=text, note=note or text)
     return float("nan")
 
 
@@ -274,6 +321,7 @@ def _member(r: Stage, path: str, member: str, ledger: Ledger, printed: bool, fla
     layered = row is not None and row.words.get("made") == "printed" and not flat
     share = take("layer_share", units.PERCENT) if layered else 1.0
     return {
+        f"{member}_layered": layered,
         f"{member}_printed": row is None or row.words.get("made") == "printed",
         f"{member}_strength": take("strength", units.STRESS, getattr(r, f"{member}_strength")),
         f"{member}_layer_share": share,

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from dryfit.design.sections.workshop import Workshop as WorkshopRecord
 from dryfit.ground import units
 from dryfit.ground.axes import stack
-from dryfit.ground.quantity import Array, Num
+from dryfit.ground.quantity import Array, Kind, Num, Origin
 from dryfit.machine.ledger import Default, Ledger
 
 DEFAULT_SHIMS = ("0.1 mm", "0.2 mm", "0.3 mm", "0.5 mm", "1.0 mm")
@@ -43,6 +43,8 @@ def resolve_workshop(r: WorkshopRecord, ledger: Ledger) -> Workshop:
         width = Default(f"{1.1 * float(r.nozzle.si) * 1e3:.6g} mm", 0.1, "a line is about 1.1 nozzles wide")
     line_width = ledger.take("workshop.line_width", units.LENGTH, r.line_width, None, width)
     shims = [q.si for q in r.shims] if r.shims else [units.read(t, units.LENGTH)[0] for t in DEFAULT_SHIMS]
+    default = Origin(Kind.DEFAULT, "workshop.shims", text=", ".join(DEFAULT_SHIMS), note="a usual drawer of shims")
+    ledger.origins["workshop.shims"] = replace(r.shims[0].origin, path="workshop.shims") if r.shims else default
     return Workshop(
         nozzle=nozzle,
         line_width=line_width,

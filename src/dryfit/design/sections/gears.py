@@ -19,6 +19,35 @@ class GearLimits(f.Record):
     undercut_share: f.Share | None = None
 
 
+class PinionGrip(f.Record):
+    """How the first pinion holds on the gearmotor's shaft."""
+
+    kind: f.choice("flat", "key", "screws", "one piece") | None = None  # type: ignore[valid-type]
+    shaft_diameter: f.PositiveLength | None = None
+    length: f.PositiveLength | None = None
+    flat_depth: f.PositiveLength | None = None
+    key_height: f.PositiveLength | None = None
+    screws: f.Count | None = None
+    screw_force: f.Force | None = None
+    friction: f.PositiveNumber | None = None
+    pressure: f.Stress | None = None
+    crush: f.Stress | None = None
+    lasting_temperature: f.Temperature | None = None
+
+
+class Pegs(f.Record):
+    """The pegs or screws that pass the torque of the last stage's gear or ring to the wheel."""
+
+    count: f.Count | None = None
+    diameter: f.PositiveLength | None = None
+    circle: f.PositiveLength | None = None
+    length: f.PositiveLength | None = None
+    made: f.choice("steel", "printed") | None = None  # type: ignore[valid-type]
+    shear_strength: f.Stress | None = None
+    pressure: f.Stress | None = None
+    crush: f.Stress | None = None
+
+
 class Stage(f.Record):
     """One pair of involute spur gears: the pinion drives, the gear (or the ring, for an internal pair) is driven.
 
@@ -43,6 +72,7 @@ class Stage(f.Record):
     backlash: f.UnsignedLength | None = None
     thinned: f.choice("both", "pinion", "gear") | None = None  # type: ignore[valid-type]
     mount_short_by: f.UnsignedLength | None = None
+    measured_gap: f.UnsignedLength | None = None
     pinion_material: f.Text | None = None
     gear_material: f.Text | None = None
     pinion_strength: f.Stress | None = None
@@ -55,4 +85,6 @@ class Stage(f.Record):
     shock: f.PositiveNumber | None = None
     hours: f.Time | None = None
     temperature: f.Temperature | None = None
+    pinion_grip: PinionGrip = PinionGrip()
+    pegs: Pegs = Pegs()
     limits: GearLimits = GearLimits()

@@ -52,6 +52,7 @@ class DriveResult:
     limited_by: Array
     speed_by_direction: Term
     winding_temperature: Term
+    housing_temperature: Term
     findings: tuple[Finding, ...]
 
 
@@ -240,6 +241,11 @@ def _result(d: Drive) -> DriveResult:
         speed_by_direction=calculated(
             "v_dir", "top speed by direction", by_direction, "m/s", "top speed × (fastest wheel anywhere / here)",
             (d.speed,), MECHANICS,
+        ),
+        housing_temperature=calculated(
+            "ϑ_h", "motor's housing at the end of the show day", d.thermal.housing[..., -1], "K",
+            "the second heat store: loss in the winding and by friction, through the housing to the air",
+            (d.rms_current, *d.heat_path), MECHANICS,
         ),
         winding_temperature=replace(d.warm_winding, name="winding at the end of the show day"),
         findings=(*motion_findings(d), *motor_findings(d)),

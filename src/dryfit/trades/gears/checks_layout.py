@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from dryfit.ground.axes import column
 from dryfit.ground.findings import Term, calculated
 from dryfit.ground.quantity import Array, Num, Origin
-from dryfit.ground.sources import Source
+from dryfit.ground.sources import Source, derived, practice
 from dryfit.machine.gears import Gears
 from dryfit.machine.workshop import Workshop
 from dryfit.trades.gears import formulas as one
 from dryfit.trades.gears import formulas_pairs as pair
+from dryfit.trades.gears.formulas_shims import shim_stack
 
 TRADE = "gears"
+GEOMETRY = derived("geometry of the involute")
+SIZE_RESERVE = (0.1, practice("a tenth kept back on sizes that a print or a mount may miss"))
+NO_RESERVE = (0.0, practice("an exact condition needs no reserve"))
+
+ALL_TEETH = ("module", "pinion_teeth", "gear_teeth", "pressure_angle", "pinion_shift", "gear_shift")
+ADDENDA = ("pinion_addendum", "gear_addendum")
 
 
 @dataclass(frozen=True)
@@ -28,7 +35,8 @@ class Layout:
     centre, working: distance and angle at which everything else is judged: the typed one where it lies within what is
     allowed, otherwise the right one, so that one wrong distance is named once.
     usable_tip1, usable_tip2: tips as far as they can touch an involute.  recess, approach: contact ratios.
-    mount_error: what is left of the mount's error after shimming.
+    gap: how far the mount leaves the pinion out of mesh, measured or else as drawn.  shims: pieces of the stack for it,
+    thickest first, (..., G, 4).  mount_error: what is left of the mount's error after shimming.
     """
 
     free: Array
@@ -50,6 +58,8 @@ class Layout:
     recess: Array
     approach: Array
     backlash: Array
+    gap: Array
+    shims: Array
     mount_error: Array
 
 
@@ -71,6 +81,10 @@ def lay_out(g: Gears, workshop: Workshop) -> Layout:
     recess, approach = pair.contact_ratios(usable1, base1, usable2, base2, working, pitch, s)
     thinning = g.pinion_thinning + g.gear_thinning
     mount, step = column(workshop.mount_tolerance), column(np.min(workshop.shims, axis=-1))
+    measured = np.array(g.measured, dtype=bool)
+    gap = np.where(measured, g.measured_gap, g.mount_short_by)
+    stack = shim_stack(gap, workshop.shims[..., None, :])
+    left = np.abs(gap - np.sum(stack, axis=-1))
     return Layout(
         free=free,
         right_centre=np.asarray(right),
@@ -91,7 +105,9 @@ def lay_out(g: Gears, workshop: Workshop) -> Layout:
         recess=np.asarray(recess),
         approach=np.asarray(approach),
         backlash=np.asarray(pair.backlash(m, z1, z2, alpha, free, working, centre, thinning, s)),
-        mount_error=np.where(g.mount_short_by >= mount, step / 2, mount),
+        gap=gap,
+        shims=stack,
+        mount_error=np.where(measured, left, np.where(g.mount_short_by >= mount, step / 2, mount)),
     )
 
 
@@ -99,27 +115,39 @@ class Typed:
     """The typed numbers of all stages as terms, one scalar term a stage, so that workings end at lines of the file."""
 
     def __init__(self, origins: Mapping[str, Origin], g: Gears) -> None:
-        self._origins, self._gears, self._made = origins, g, dict[str, tuple[Term, ...]]()
+        self._origins, self._gears, self._made = origins, g, dict[tuple[str, bool], tuple[Term, ...]]()
 
     def __call__(self, *keys: str) -> tuple[Term, ...]:
         """Terms of the named numbers, stage by stage."""
         return tuple(t for key in keys for t in self._terms(key))
 
-    def of_case(self, key: str, times: int) -> Term:
-        """The named number for every case of a finding with `times` variants a stage, under its plain symbol."""
-        symbol, name, unit, values, _ = self._entry(key)
-        terms = self._terms(key)
-        if len(terms) == 1:
-            return terms[0]
-        return per_case(symbol, name, repeated(values, times), unit, "stage by stage", terms)
+    def of(self, variants: int, *keys: str) -> tuple[Term, ...]:
+        """The named numbers for a finding with `variants` cases a stage: of several stages only the governing one's."""
+        return tuple(t for key in keys for v in range(variants) for t in self._in_cases(key, variants, v))
 
-    def _terms(self, key: str) -> tuple[Term, ...]:
-        if key not in self._made:
+    def member(self, variants: int, which: Sequence[int], *keys: str) -> tuple[Term, ...]:
+        """Numbers that belong to some of the variants of each stage only, such as the pinion's."""
+        return tuple(
+            replace(t, case=i * variants + v)
+            for key in keys
+            for v in which
+            for i, t in enumerate(self._terms(key, plain=True))
+        )
+
+    def _in_cases(self, key: str, variants: int, variant: int) -> tuple[Term, ...]:
+        if len(self._gears.paths) == 1:
+            return self._terms(key) if variant == 0 else ()
+        return self.member(variants, (variant,), key)
+
+    def _terms(self, key: str, *, plain: bool = False) -> tuple[Term, ...]:
+        """One term a stage; with several stages the symbol carries the stage's number, unless `plain`."""
+        known = (key, plain)
+        if known not in self._made:
             symbol, name, unit, values, place = self._entry(key)
             several = len(self._gears.paths) > 1
-            self._made[key] = tuple(
+            self._made[known] = tuple(
                 Term(
-                    f"{symbol} ({i + 1})" if several else symbol,
+                    f"{symbol} ({i + 1})" if several and not plain else symbol,
                     f"{name}, {self._gears.names[i]}" if several else name,
                     values[..., i],
                     unit,
@@ -127,7 +155,7 @@ class Typed:
                 )
                 for i, path in enumerate(self._gears.paths)
             )
-        return self._made[key]
+        return self._made[known]
 
     def _entry(self, key: str) -> tuple[str, str, str, Array, str]:
         symbol, name, unit = NAMES[key]
@@ -159,6 +187,9 @@ NAMES: dict[str, tuple[str, str, str]] = {
     "centre_distance": ("a", "centre distance in the file", "m"),
     "backlash": ("Δs", "thinning of both teeth together", "m"),
     "mount_short_by": ("e", "how far the mount leaves the pinion out of mesh", "m"),
+    "measured_gap": ("e_m", "gap measured between pinion and its place in mesh", "m"),
+    "pinion_layer_share": ("q_l1", "share of the strength across layers, pinion", "%"),
+    "gear_layer_share": ("q_l2", "share of the strength across layers, gear", "%"),
     "pinion_strength": ("σ_1", "strength of the pinion's material", "Pa"),
     "gear_strength": ("σ_2", "strength of the gear's material", "Pa"),
     "pinion_flank": ("p_1", "flank strength of the pinion", "Pa"),
@@ -187,7 +218,7 @@ NAMES: dict[str, tuple[str, str, str]] = {
 
 
 def of_workshop(origins: Mapping[str, Origin], key: str, symbol: str, name: str, value: Num) -> Term:
-    """A number of the workshop as a term."""
+    """A length of the workshop as a term."""
     return Term(symbol, name, value, "m", origins[f"workshop.{key}"])
 
 

@@ -13,23 +13,21 @@ from dryfit.machine.wheels import Wheels
 from dryfit.machine.workshop import Workshop
 from dryfit.trades.shafts.checks_axle import assess_bar, assess_gearmotor_shaft
 from dryfit.trades.shafts.checks_bearings import assess_bearings
+from dryfit.trades.shafts.checks_fixings import assess_fixings
 from dryfit.trades.shafts.checks_hub import assess_hub, assess_seats
 from dryfit.trades.shafts.checks_loads import CASES, axle_loads, driven
 
-__all__ = ["CASES", "ShaftsResult", "assess_shafts"]
+__all__ = ["CASES", "ShaftsResult", "assess_fixings", "assess_shafts"]
 
 
 @dataclass(frozen=True)
 class ShaftsResult:
-    """What the axle hands on; None where no wheel is driven.
+    """What the axle hands on.
 
-    moment: largest bending moment (..., 6), N·m.  support_load: radial load of the harder-worked bearing (..., 6), N.
-    gear_displacement: how far the axle moves at the gear (..., 6), m, for the mesh.  Cases as in CASES.
+    gear_displacement: how far the axle lets its gear move in service, (...,), m; None where it carries none.
     """
 
     findings: tuple[Finding, ...]
-    moment: Term | None
-    support_load: Term | None
     gear_displacement: Term | None
 
 
@@ -50,7 +48,7 @@ def assess_shafts(
     cruise, start, slope, step, stall (..., 6), N·m and rad/s.
     """
     if not driven(wheels):
-        return ShaftsResult((), None, None, None)
+        return ShaftsResult((), None)
     loads = axle_loads(origins, axle, wheels, brief, wheel_load=wheel_load, wheel_torque=wheel_torque)
     findings = [*assess_bar(origins, axle, loads)]
     if axle.arrangement == "on the gearmotor shaft":
@@ -61,4 +59,4 @@ def assess_shafts(
         # Nobody has drawn a hub yet where the section is missing: nothing to judge.
         findings.extend(assess_hub(origins, axle, loads))
         findings.extend(assess_seats(origins, axle, workshop))
-    return ShaftsResult(tuple(findings), loads.moment, loads.support, loads.gear_sag)
+    return ShaftsResult(tuple(findings), loads.gear_sag if axle.has_gear else None)

@@ -17,6 +17,13 @@ from dryfit.trades.shafts.formulas_beams import section_modulus
 
 _TEXTBOOK = memory("Shigley, Mechanical Engineering Design", "ch. 6 and 7")
 _SHARE_OF_DIAMETER_AT_REST = 0.37
+_RESERVE, _SLOPE_RESERVE, _SHAFT_RESERVE = (
+    (0.1, practice("a tenth beyond the safety")),
+    (0.1, practice("a tenth kept for crooked mounting")),
+    (0.1, practice("a tenth: the rated point of the shaft is seldom where the wheel sits")),
+)
+_SIZE_POWER = 1 / (3 - 0.107)
+"""Stress falls with the cube of the diameter, the endurance limit with its 0.107th power."""
 
 
 def assess_bar(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads) -> tuple[Finding, ...]:
@@ -34,9 +41,9 @@ def assess_bar(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads) -> t
         "tau", "torsional shear stress", strength.torsion_stress(loads.axle_torque.value, modulus), "Pa",
         "tau = 16·T_x·d/(π·(d⁴ - b⁴))", [loads.axle_torque, *bar], per_case=True,
     )  # fmt: skip
-    findings = [_strength(origins, axle, bending, shear), _fatigue(origins, axle, bending, shear)]
+    findings = [_strength(origins, axle, bar, bending, shear), _fatigue(origins, axle, bar, bending, shear)]
     if axle.arrangement != "on the gearmotor shaft":
-        findings.append(_slope(origins, axle, loads))
+        findings.append(_slope(origins, axle, bar, loads))
     return tuple(findings)
 
 
@@ -44,7 +51,7 @@ def _of(origins: Mapping[str, Origin], axle: Axle, key: str, symbol: str, name: 
     return read(origins, f"base.axle.{key}", symbol, name, getattr(axle, key), unit)
 
 
-def _strength(origins: Mapping[str, Origin], axle: Axle, bending: Term, shear: Term) -> Finding:
+def _strength(origins: Mapping[str, Origin], axle: Axle, bar: list[Term], bending: Term, shear: Term) -> Finding:
     stress = calculated(
         "sigma_v", "equivalent stress", strength.mises(bending.value, shear.value), "Pa",
         "sigma_v = √(sigma_b² + 3·tau²)", [bending, shear], derived("distortion energy"), per_case=True,
@@ -54,15 +61,17 @@ def _strength(origins: Mapping[str, Origin], axle: Axle, bending: Term, shear: T
         origins, "base.axle.limits.yield_safety", "S_e", "safety against yielding", axle.limits.yield_safety, "1"
     )
     allowed = limit.value / safety.value
-    just = column(axle.diameter) * np.cbrt(np.asarray(stress.value) / column(allowed))
+    used = np.asarray(stress.value) / column(allowed) / (1 - _RESERVE[0])
+    solid = column(axle.diameter * np.cbrt(1 - (axle.bore / axle.diameter) ** 4))
     enough = calculated(
-        "d_min", "diameter that would just do, solid bar", just, "m", "d_min = d·∛(sigma_v·S_e/R_e)",
-        [_of(origins, axle, "diameter", "d", "diameter of the axle", "m"), stress, limit, safety], per_case=True,
+        "d_s", "solid bar that would do", solid * np.cbrt(used), "m",
+        "d_s = ∛[(d³ - b⁴/d)·sigma_v·S_e/(0.9·R_e)]",
+        [*bar, stress, limit, safety], per_case=True,
     )  # fmt: skip
     return finding(
         check="axle-does-not-bend",
         trade="shafts",
-        topic="axle strength",
+        topic="axle",
         title="The axle springs back under every load",
         unit="Pa",
         cases=CASES,
@@ -70,16 +79,16 @@ def _strength(origins: Mapping[str, Origin], axle: Axle, bending: Term, shear: T
         capacity=column(allowed),
         demand_name="equivalent stress in the axle",
         capacity_name="yield strength over its safety",
-        reserve=(0.1, practice("a tenth beyond the safety")),
+        reserve=_RESERVE,
         late=Late.PART_ORDER,
         formula="sigma_v ≤ R_e/S_e",
         terms=[stress, limit, safety, enough],
         sources=[derived("bending with torsion of a round bar")],
-        remedy="Take a bar of {d_min} or more, bring the wheel closer to its bearing, or take a stronger steel",
+        remedy="Take a solid bar of {d_s} or more, bring the wheel closer to its bearing, or take a stronger steel",
     )  # fmt: skip
 
 
-def _fatigue(origins: Mapping[str, Origin], axle: Axle, bending: Term, shear: Term) -> Finding:
+def _fatigue(origins: Mapping[str, Origin], axle: Axle, bar: list[Term], bending: Term, shear: Term) -> Finding:
     turns = axle.turns
     raiser = _of(origins, axle, "stress_concentration", "K_t", f"stress raiser: {axle.stress_raiser}", "1")
     sensitivity = _of(origins, axle, "notch_sensitivity", "q", "notch sensitivity", "%")
@@ -114,19 +123,17 @@ def _fatigue(origins: Mapping[str, Origin], axle: Axle, bending: Term, shear: Te
         origins, "base.axle.limits.fatigue_safety", "S_f", "safety against fatigue", axle.limits.fatigue_safety, "1"
     )
     allowed = endurance.value / safety.value
+    used = np.asarray(stress.value) / column(allowed) / (1 - _RESERVE[0])
+    solid = column(axle.diameter * np.cbrt(1 - (axle.bore / axle.diameter) ** 4))
     enough = calculated(
-        "d_min",
-        "diameter that would about do",
-        column(axle.diameter) * np.cbrt(np.asarray(stress.value) / column(allowed)),
-        "m",
-        "d_min = d·∛(sigma_n·S_f/S_n)",
-        [_of(origins, axle, "diameter", "d", "diameter of the axle", "m"), stress, endurance, safety],
-        per_case=True,
-    )
+        "d_s", "solid bar that would do", solid * used**_SIZE_POWER, "m",
+        "d_s = ∛(d³ - b⁴/d)·[sigma_n·S_f/(0.9·S_n)]^(1/2.893): S_n falls with d^-0.107",
+        [*bar, stress, endurance, safety], per_case=True,
+    )  # fmt: skip
     return finding(
         check="axle-fatigue",
         trade="shafts",
-        topic="axle strength",
+        topic="axle",
         title="The axle does not tire",
         unit="Pa",
         cases=CASES,
@@ -134,30 +141,32 @@ def _fatigue(origins: Mapping[str, Origin], axle: Axle, bending: Term, shear: Te
         capacity=np.where(SERVICE, column(allowed), np.inf),
         demand_name="working stress amplitude with notch and mean",
         capacity_name="endurance limit over its safety",
-        reserve=(0.1, practice("a tenth beyond the safety")),
+        reserve=_RESERVE,
         late=Late.SHOW,
         formula="sigma_n ≤ S_n/S_f",
         terms=[stress, endurance, safety, enough],
         sources=[_TEXTBOOK],
         caution=LOST_WHEEL,
-        remedy="Take a bar of {d_min} or more, or move the notch (step, flat, groove) away from the bearing",
+        remedy="Take a solid bar of {d_s} or more, or move the notch (step, flat, groove) away from the bearing",
     )  # fmt: skip
 
 
-def _slope(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads) -> Finding:
+def _slope(origins: Mapping[str, Origin], axle: Axle, bar: list[Term], loads: AxleLoads) -> Finding:
     limit = read(
         origins, "base.axle.bearing.slope", "phi_max", "slope that the bearing bears", axle.bearing.slope, "rad"
     )
     slope = np.asarray(loads.slope.value)
+    solid = column(axle.diameter * np.sqrt(np.sqrt(1 - (axle.bore / axle.diameter) ** 4)))
     enough = calculated(
-        "d_min", "diameter that would just do",
-        column(axle.diameter) * np.sqrt(np.sqrt(slope / column(limit.value))), "m", "d_min = d·(phi/phi_max)^(1/4)",
-        [_of(origins, axle, "diameter", "d", "diameter of the axle", "m"), loads.slope, limit], per_case=True,
+        "d_s", "solid bar that would do",
+        solid * np.sqrt(np.sqrt(slope / column(limit.value) / (1 - _SLOPE_RESERVE[0]))), "m",
+        "d_s = [(d⁴ - b⁴)·phi/(0.9·phi_max)]^(1/4)",
+        [*bar, loads.slope, limit], per_case=True,
     )  # fmt: skip
     return finding(
         check="axle-slope-at-bearings",
         trade="shafts",
-        topic="axle stiffness",
+        topic="axle",
         title="The axle stays straight enough for its bearings",
         unit="rad",
         cases=CASES,
@@ -165,12 +174,12 @@ def _slope(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads) -> Findi
         capacity=np.where(LASTING, column(limit.value), np.inf),
         demand_name="slope of the axle at the bearing",
         capacity_name="slope that the bearing bears",
-        reserve=(0.1, practice("a tenth kept for crooked mounting")),
+        reserve=_SLOPE_RESERVE,
         late=Late.PART_ORDER,
         formula="phi ≤ phi_max",
         terms=[loads.slope, limit, enough],
         sources=[derived("beam on two supports"), memory("Shigley, Mechanical Engineering Design", "Table 7-2")],
-        remedy="Take a bar of {d_min} or more, spread the bearings, or bring the wheel closer",
+        remedy="Take a solid bar of {d_s} or more, spread the bearings, or bring the wheel closer",
     )  # fmt: skip
 
 
@@ -178,6 +187,8 @@ def assess_gearmotor_shaft(origins: Mapping[str, Origin], axle: Axle, loads: Axl
     """Radial load on the gearmotor's own shaft against what its sheet allows."""
     rating = _of(origins, axle, "shaft_load_rating", "F_max", "radial load the gearmotor's shaft allows", "N")
     pull = np.asarray(loads.radial.value)
+    asked = calculated("F_s", "rating that would do", pull / (1 - _SHAFT_RESERVE[0]), "N", "F_s = F_r/0.9",
+                       [loads.radial], per_case=True)  # fmt: skip
     return finding(
         check="gearmotor-shaft-load",
         trade="shafts",
@@ -189,11 +200,11 @@ def assess_gearmotor_shaft(origins: Mapping[str, Origin], axle: Axle, loads: Axl
         capacity=column(rating.value),
         demand_name="load on the wheel",
         capacity_name="radial load that the gearmotor allows",
-        reserve=(0.1, practice("a tenth: the rated point of the shaft is seldom where the wheel sits")),
+        reserve=_SHAFT_RESERVE,
         late=Late.PART_ORDER,
         formula="F_r ≤ F_max",
-        terms=[loads.radial, rating],
+        terms=[loads.radial, rating, asked],
         sources=[practice("radial rating of the gearmotor's sheet, taken at the wheel's middle")],
         remedy="Give the wheel an axle of its own in two bearings and couple the gearmotor to it, "
-        "or take one that allows more than {F_r}",
+        "or take one whose shaft allows {F_s}",
     )  # fmt: skip

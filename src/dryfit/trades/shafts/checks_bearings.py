@@ -21,6 +21,8 @@ ISO_76 = memory("ISO 76", "static equivalent load and safety")
 ISO_286 = Source("ISO 286-2, as repeated in JIS B 0401", "limit deviations of shafts and holes")
 _WORKSHOP_TEMPERATURE = 293.15
 _CRUISE, _SLOPE = 1, 3
+_LIFE_RESERVE = (0.2, practice("a fifth of the rating for dirt and crooked mounting"))
+_STATIC_RESERVE = (0.1, practice("a tenth beyond the safety"))
 
 
 def assess_bearings(
@@ -109,9 +111,12 @@ def _life(
         [speed, life],
     )
     asked = calculated(
-        "C_min", "dynamic rating that would just do", bearings.rating_for_life(load.value, million.value, a1), "N",
+        "C_min", "dynamic rating asked for", bearings.rating_for_life(load.value, million.value, a1), "N",
         "C_min = P·(L/a_1)^(1/3), a_1 by S_r", [load, million, reliability], ISO_281,
     )  # fmt: skip
+    bought = calculated(
+        "C_r", "dynamic rating with the reserve", asked.value / (1 - _LIFE_RESERVE[0]), "N", "C_r = C_min/0.8", [asked]
+    )
     expected = calculated(
         "L_10", "millions of turns that nine of ten bearings reach under P",
         bearings.rated_life(c.value, np.maximum(load.value, 1e-9)), "1", "L_10 = (C/P)³", [c, load], ISO_281,
@@ -126,12 +131,12 @@ def _life(
         capacity=c.value,
         demand_name="dynamic rating asked for",
         capacity_name="dynamic rating of the bearing",
-        reserve=(0.2, practice("a fifth of the rating for dirt and crooked mounting")),
+        reserve=_LIFE_RESERVE,
         late=Late.PART_ORDER,
         formula="C_min ≤ C",
-        terms=[asked, c, expected],
+        terms=[asked, c, bought, expected],
         sources=[ISO_281],
-        remedy="Take bearings with a dynamic rating of {C_min} or more, or spread them further apart",
+        remedy="Take bearings with a dynamic rating of {C_r} or more, or spread them further apart",
     )  # fmt: skip
 
 
@@ -144,8 +149,9 @@ def _static(origins: Mapping[str, Origin], axle: Axle, radial: Term, axial: Term
     )  # fmt: skip
     asked = load.value * column(safety.value)
     least = calculated(
-        "C_0min", "static rating that would just do", asked, "N", "C_0min = s_0·P_0", [safety, load], per_case=True
-    )
+        "C_0r", "static rating with the reserve", asked / (1 - _STATIC_RESERVE[0]), "N", "C_0r = s_0·P_0/0.9",
+        [safety, load], per_case=True,
+    )  # fmt: skip
     return finding(
         check="bearings-static",
         trade="shafts",
@@ -157,12 +163,12 @@ def _static(origins: Mapping[str, Origin], axle: Axle, radial: Term, axial: Term
         capacity=column(c0.value),
         demand_name="static load times its safety",
         capacity_name="static rating of the bearing",
-        reserve=(0.1, practice("a tenth beyond the safety")),
+        reserve=_STATIC_RESERVE,
         late=Late.PART_ORDER,
         formula="s_0·P_0 ≤ C_0",
         terms=[load, safety, c0, least],
         sources=[ISO_76],
-        remedy="Take bearings with a static rating of {C_0min} or more, or softer wheels",
+        remedy="Take bearings with a static rating of {C_0r} or more, or softer wheels",
     )  # fmt: skip
 
 
@@ -206,6 +212,8 @@ def _slides_on(origins: Mapping[str, Origin], axle: Axle) -> Finding:
     tight = _limit(origins, axle, "bore_interference", "u_max", "interference that may be pushed on", "m")
     loose = _limit(origins, axle, "bore_clearance", "s_max", "clearance that may stay", "m")
     bar = bar_terms(origins, axle)
+    width = calculated("IT_max", "width of a class h that sits close enough", loose.value - b.bore_upper, "m",
+                       "IT_max = s_max - ES", [loose, bore[1]])  # fmt: skip
     fit = [
         calculated("u", "largest interference", -least, "m", "u = d_max - (D_b + EI)", [bar[0], bore[0], bore[2]]),
         calculated("s", "largest clearance", most, "m", "s = D_b + ES - d_min", [bore[0], bore[1], bar[1]]),
@@ -227,9 +235,9 @@ def _slides_on(origins: Mapping[str, Origin], axle: Axle) -> Finding:
         reserve=(0.0, practice("the limits of the classes hold as they stand")),
         late=Late.PART_ORDER,
         formula="u ≤ u_max and s ≤ s_max",
-        terms=[*fit, tight, loose],
+        terms=[*fit, tight, loose, bore[0], width],
         sources=[ISO_286],
-        remedy="Order the bar to a closer class (ground h8 or h9 instead of drawn h10), or to the bearing's bore",
+        remedy="Order the bar at {D_b} to a class h no wider than {IT_max} (ground h9 rather than drawn h10)",
     )  # fmt: skip
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,13 +16,15 @@ from dryfit.machine.workshop import Workshop
 from dryfit.trades.shafts import formulas_fits as fits
 from dryfit.trades.shafts import formulas_grip as grip
 from dryfit.trades.shafts.checks_bearings import bar_terms
-from dryfit.trades.shafts.checks_loads import CASES, LOST_WHEEL, SERVICE, AxleLoads, read
+from dryfit.trades.shafts.checks_loads import CASES, LOST_WHEEL, SERVICE, AxleLoads, how_much_more, read
 
 POSITIVE = ("flat", "key", "pin")
 """Retentions that carry torque by form; the others by friction."""
 
 SHEAR_SHARE = 1 / np.sqrt(3)
 PLASTIC_POISSON = 0.36
+_GRIP_RESERVE = (0.1, practice("a tenth beyond the grip factor"))
+_WEAR_RESERVE = (0.1, practice("a tenth for edges that bear more than the middle"))
 _LAME = derived("thick ring under inside pressure (Lamé)")
 _PRELOAD = practice("T = K·F·d with K = 0.2 for dry screws")
 
@@ -93,6 +96,9 @@ def _stays_on(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads, screw
     pull = _limit(origins, axle, "pull", "F_p", "pull of the bench test", "N")
     thrust = np.max(loads.thrust.value, axis=-1)
     worst = calculated("F_t", "largest side thrust", thrust, "N", "F_t = max(F_a)", [loads.thrust])
+    needed = np.maximum(factor.value * thrust, pull.value) / (1 - _GRIP_RESERVE[0])
+    asked = calculated("F_r", "axial force that would do", needed, "N", "F_r = max(k_g·F_t, F_p)/0.9",
+                       [factor, worst, pull])  # fmt: skip
     return finding(
         check="wheel-stays-on-axle",
         trade="shafts",
@@ -104,14 +110,14 @@ def _stays_on(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads, screw
         capacity=column(best.value),
         demand_name="side thrust times the grip factor, or the bench pull",
         capacity_name="axial force held",
-        reserve=(0.1, practice("a tenth beyond the grip factor")),
+        reserve=_GRIP_RESERVE,
         late=Late.SHOW,
         formula="k_g·F_t ≤ F_x and F_p ≤ F_x",
-        terms=[factor, worst, pull, best],
+        terms=[factor, worst, pull, best, asked],
         sources=[practice("an axial stop holds at least twice the side thrust")],
         caution=LOST_WHEEL,
-        remedy="Put a screw with a washer into the end of the axle or a metal collar beside the hub: tape and ties "
-        "are for fitting only",
+        remedy="Put a screw with a washer into the end of the axle, or a metal collar that holds {F_r} beside the hub: "
+        "tape and ties are for fitting only",
     )  # fmt: skip
 
 
@@ -182,6 +188,8 @@ def _carries(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads, screw:
         practice("two lines of contact, the careful assumption") if t.kind not in POSITIVE else derived("statics"),
     )  # fmt: skip
     demand = column(factor.value) * np.asarray(loads.wheel_torque.value)
+    times = how_much_more(demand, column(hold.value), _GRIP_RESERVE[0])
+    enough, advice = _enough(origins, axle, times, [factor, loads.wheel_torque, hold])
     return finding(
         check="hub-carries-the-torque",
         trade="shafts",
@@ -193,12 +201,38 @@ def _carries(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads, screw:
         capacity=column(hold.value),
         demand_name="torque of the wheel times the grip factor",
         capacity_name=f"torque the {t.kind} holds",
-        reserve=(0.1, practice("a tenth beyond the grip factor")),
+        reserve=_GRIP_RESERVE,
         late=Late.SHOW,
         formula="k_g·T_w ≤ T_h",
-        terms=[factor, loads.wheel_torque, hold],
+        terms=[factor, loads.wheel_torque, hold, enough],
         sources=[practice("a hub holds at least twice the torque of the stalled motor")],
-        remedy="Carry the torque by form: a flat, a key or a cross pin, or more and larger screws in the split hub",
+        remedy=advice,
+    )  # fmt: skip
+
+
+def _enough(origins: Mapping[str, Origin], axle: Axle, times: Num, terms: list[Term]) -> tuple[Term, str]:
+    """The size of what grips that would do, `times` the one there is, and the sentence that names it."""
+    t = axle.retention
+    if t.kind == "pin":
+        pin = _held(origins, axle, "pin_diameter", "d_p", "diameter of the pin", "m")
+        grown = np.asarray(pin.value) * times
+        return (
+            calculated("d_e", "pin that would do", grown, "m", "d_e = d_p times demand over 0.9 of capacity",
+                       [pin, *terms]),
+            "Use a pin of {d_e}, or a metal hub with a key",
+        )  # fmt: skip
+    if t.kind in POSITIVE:
+        _, length = _geometry(origins, axle)
+        return (
+            calculated("l_e", "length of hub that would do", np.asarray(length.value) * times, "m",
+                       "l_e = l times demand over 0.9 of capacity", [length, *terms]),
+            f"Make the hub {{l_e}} long on its {t.kind}, or put a metal insert into a printed hub",
+        )  # fmt: skip
+    torque = _held(origins, axle, "tightening_torque", "T_s", "tightening torque of a screw", "N*m")
+    return (
+        calculated("T_e", "tightening torque that would do", np.asarray(torque.value) * times, "N*m",
+                   "T_e = T_s times demand over 0.9 of capacity", [torque, *terms]),
+        "Carry the torque by form: a flat, a key or a cross pin, or screws large enough to be tightened to {T_e}",
     )  # fmt: skip
 
 
@@ -211,6 +245,9 @@ def _wear(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads) -> Findin
         column(pressure_per_torque(axle)) * np.asarray(loads.wheel_torque.value), "Pa", formula,
         [loads.wheel_torque, *terms], per_case=True,
     )  # fmt: skip
+    bears = np.where(SERVICE, column(limit.value), column(crush.value))
+    times = how_much_more(pressure.value, bears, _WEAR_RESERVE[0])
+    enough, advice = _enough(origins, axle, times, [pressure, limit, crush])
     return finding(
         check="hub-does-not-wear",
         trade="shafts",
@@ -219,15 +256,15 @@ def _wear(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads) -> Findin
         unit="Pa",
         cases=CASES,
         demand=pressure.value,
-        capacity=np.where(SERVICE, column(limit.value), column(crush.value)),
+        capacity=bears,
         demand_name="pressure on the hub",
         capacity_name="pressure it bears all day, or once off an edge and at stall",
-        reserve=(0.1, practice("a tenth for edges that bear more than the middle")),
+        reserve=_WEAR_RESERVE,
         late=Late.REPRINT,
         formula="p ≤ p_max in service, p ≤ p_c off an edge and at stall",
-        terms=[pressure, limit, crush],
+        terms=[pressure, limit, crush, enough],
         sources=[practice("bearing pressure on flats and keys in printed plastic")],
-        remedy="Make the hub longer, cut the flat deeper, or put a metal insert into the printed hub",
+        remedy=advice,
     )  # fmt: skip
 
 
@@ -258,21 +295,17 @@ def assess_seats(origins: Mapping[str, Origin], axle: Axle, workshop: Workshop) 
             [stress, modulus, wall, smallest], _LAME,
         )  # fmt: skip
         own = [smallest, allowance, offset, tolerance]
-        terms.extend(
-            [
-                calculated(
-                    f"u_{tag}",
-                    f"{name}: largest interference",
-                    tight,
-                    "m",
-                    "u = D - (D + a + o_p - t_p)",
-                    [largest, *own],
-                ),
-                calculated(f"s_{tag}", f"{name}: largest clearance", slack, "m", "s = a + o_p + t_p", own),
-                allowed,
-                loose,
-            ]
-        )
+        least = largest.value - nominal - workshop.hole_offset + workshop.print_tolerance - allowed.value
+        most = loose.value - workshop.hole_offset - workshop.print_tolerance
+        middle = calculated(
+            "a_m", f"{name}: allowance in the middle of what fits", (least + most) / 2, "m",
+            "a_m = (D_max - D_min - u_max + s_max)/2 - o_p", [largest, *own, allowed, loose],
+        )  # fmt: skip
+        tightest = calculated(f"u_{tag}", f"{name}: largest interference", tight, "m",
+                              "u = D_max - (D_min + a + o_p - t_p)", [largest, *own])  # fmt: skip
+        loosest = calculated(f"s_{tag}", f"{name}: largest clearance", slack, "m", "s = a + o_p + t_p", own)
+        for i, pair in enumerate(((tightest, allowed), (loosest, loose))):
+            terms.extend(replace(t, case=len(cases) + i) for t in (*pair, middle))
         cases.extend([f"{name}, tightest", f"{name}, loosest"])
         demand.extend([tight, slack])
         capacity.extend([allowed.value, loose.value])
@@ -315,7 +348,7 @@ def assess_seats(origins: Mapping[str, Origin], axle: Axle, workshop: Workshop) 
             formula="u ≤ u_max and s ≤ s_max",
             terms=terms,
             sources=[practice("what a printer does to a bore is measured on a coupon"), _LAME],
-            remedy="Print a coupon with bores in steps of 0.1 mm, measure workshop.hole_offset, "
-            "and draw the bore larger by that much",
+            remedy="Draw the bore larger than its partner by {a_m} (allowance); print a coupon with bores in steps of 0.1 mm "
+            "first and measure workshop.hole_offset",
         ),
     )

@@ -26,6 +26,7 @@ _EDGE = np.array([0, 0, 0, 0, 1.0, 0])
 _THRUST = np.array([0, 1.0, 0, 1.0, 0, 0])
 SERVICE = np.array([False, True, True, True, False, False])
 """Cases that come back all day and count for wear; the others are rare."""
+STALL = 5
 LASTING = np.array([True, True, True, True, False, False])
 """Cases that last long enough for a slope to matter."""
 
@@ -64,6 +65,20 @@ def read(origins: Mapping[str, Origin], path: str, symbol: str, name: str, value
 def driven(wheels: Wheels) -> list[int]:
     """Indices of the driven wheels."""
     return [i for i, d in enumerate(wheels.driven) if d]
+
+
+def how_much_more(demand: Num, capacity: Num, reserve: float) -> Num:
+    """By how much a capacity that grows with a size must grow to hold with its reserve, worst case of (..., C)."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # What holds nothing must grow without limit; the size is shown as such.
+        worst: Num = np.max(np.asarray(demand) / np.asarray(capacity), axis=-1)[()]
+    return worst / (1 - reserve)
+
+
+def at_most_stall(torque: Term) -> Array:
+    """Torque of every case (..., 6): what a case asks for beyond the stall, no motor gives."""
+    asked = np.abs(np.asarray(torque.value, dtype=float))
+    return np.minimum(asked, asked[..., [STALL]])
 
 
 def wheel_station(axle: Axle) -> Num:
@@ -129,9 +144,15 @@ def axle_loads(
         "F_a", "thrust along the axle", thrust_value, "N", "F_a = k_a·F_r in cruise and slope", [share, radial],
         per_case=True,
     )  # fmt: skip
-    torque_value = np.abs(np.asarray(wheel_torque.value, dtype=float))
+    torque_value = at_most_stall(wheel_torque)
     torque = calculated(
-        "T_w", "torque of the wheel", torque_value, "N*m", "T_w as the drive finds it", [wheel_torque], per_case=True
+        "T_w",
+        "torque of the wheel",
+        torque_value,
+        "N*m",
+        "T_w as the drive finds it, at most that of the stalled motor",
+        [wheel_torque],
+        per_case=True,
     )
     couple = thrust_value * column(radius_value)
     moment, support, slope, sag = _along(axle, radial_value, couple, torque_value, column(radius_value))
@@ -165,8 +186,9 @@ def axle_loads(
             derived("beam on two supports"), per_case=True,
         ),
         gear_sag=calculated(
-            "v_g", "displacement of the axle at the gear", sag, "m", "v_g from E·I·v'' = M", [*inputs, *stiffness],
-            derived("beam on two supports"), per_case=True,
+            "v_g", "how far the axle lets its gear move in service", np.max(sag[..., LASTING], axis=-1), "m",
+            "v_g from E·I·v'' = M, largest of the cases that last", [*inputs, *stiffness],
+            derived("beam on two supports"),
         ),
         couple=couple,
     )  # fmt: skip

@@ -56,24 +56,15 @@ def clamp_axial(friction: Num, screws: Num, force: Num) -> Num:
     return 2 * friction * screws * force
 
 
-def set_screw_torque(friction: Num, screws: Num, force: Num, diameter: Num) -> Num:
-    """Torque held by set screws through friction at the point and at the bore opposite, N·m: µ n F d."""
-    return friction * screws * force * diameter
-
-
-def set_screw_axial(friction: Num, screws: Num, force: Num) -> Num:
-    """Axial force held by set screws at point and bore, N: 2 µ n F."""
-    return 2 * friction * screws * force
-
-
 def flat_width(diameter: Num, depth: Num) -> Num:
-    """Width of a flat cut `depth` into a shaft, m: 2 √(d t - t²)."""
-    return 2 * np.sqrt(np.asarray(depth, dtype=float) * (diameter - depth))[()]
+    """Width of a flat cut `depth` into a shaft, m: 2 √(d t - t²); none where the cut leaves nothing of the shaft."""
+    return 2 * np.sqrt(np.maximum(np.asarray(depth, dtype=float) * (diameter - depth), 0.0))[()]
 
 
 def flat_pressure(torque: Num, diameter: Num, depth: Num, length: Num) -> Num:
-    """Bearing pressure on a flat, Pa: T/(A r) with A = width · length and r = d/2."""
-    return torque / (flat_width(diameter, depth) * length * diameter / 2)
+    """Bearing pressure on a flat, Pa: T/(A r) with A = width · length and r = d/2; without limit where no flat is."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.divide(torque, flat_width(diameter, depth) * length * diameter / 2)[()]
 
 
 def key_shear(torque: Num, diameter: Num, width: Num, length: Num) -> Num:
@@ -94,6 +85,21 @@ def pin_shear(torque: Num, diameter: Num, pin: Num) -> Num:
 def pin_pressure(torque: Num, diameter: Num, pin: Num, wall: Num) -> Num:
     """Pressure of a cross pin on the two walls of the hub, Pa: T/(p w (d + w))."""
     return torque / (pin * wall * (diameter + wall))
+
+
+def peg_force(torque: Num, pegs: Num, circle: Num) -> Num:
+    """Force on each of the pegs on a circle (its diameter) that pass a torque, N: 2 T/(n D)."""
+    return 2 * torque / (pegs * circle)
+
+
+def peg_shear(force: Num, diameter: Num) -> Num:
+    """Shear stress in a peg cut once, Pa: 4 F/(π d²)."""
+    return 4 * force / (np.pi * diameter * diameter)
+
+
+def peg_pressure(force: Num, diameter: Num, length: Num) -> Num:
+    """Bearing pressure of a peg in its hole, Pa: F/(d l)."""
+    return force / (diameter * length)
 
 
 def capstan_ratio(friction: Num, angle: Num) -> Num:

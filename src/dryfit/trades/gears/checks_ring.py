@@ -1,0 +1,160 @@
+"""Check of an internal pair: whether ring and pinion go together and turn without fouling each other."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryfit.ground.findings import Finding, Late, finding
+from dryfit.ground.quantity import Array, Num
+from dryfit.ground.sources import memory, practice
+from dryfit.machine.gears import Gears
+from dryfit.trades.gears import formulas as one
+from dryfit.trades.gears import formulas_pairs as pair
+from dryfit.trades.gears.checks_layout import (
+    ADDENDA,
+    ALL_TEETH,
+    GEOMETRY,
+    TRADE,
+    Layout,
+    Typed,
+    case_names,
+    per_case,
+    repeated,
+    side_by_side,
+)
+from dryfit.trades.gears.checks_shape import down
+
+INTERNAL = memory("General texts on internal gears", "conditions for the three interferences of a ring and its pinion")
+FOULING_RESERVE = (0.02, practice("two per cent kept back from the exact conditions of interference"))
+
+_TOOTH_STEPS, _ADDENDUM_STEPS = 8, 8
+_LOWEST, _TALLEST = 0.1, 1.6
+"""Ring addenda between which one that would do is looked for, in modules."""
+
+Condition = tuple[Array, Array]
+Flags = NDArray[np.bool_]
+
+
+def goes_together(g: Gears, lay: Layout, typed: Typed) -> Finding:
+    """`ring-and-pinion-go-together`: involute, trochoid and trimming interference."""
+    inside = np.array(g.internal, dtype=bool)
+    radial = inside & np.array(g.radial, dtype=bool)
+    conditions = zip(_conditions(g, g.pinion_teeth, g.gear_addendum), (inside, inside, radial), strict=True)
+    pairs = [(np.where(at, needed, 0.0), np.where(at, had, np.inf)) for (needed, had), at in conditions]
+    demand, capacity = side_by_side(*(p[0] for p in pairs)), side_by_side(*(p[1] for p in pairs))
+    fewest, most = _fitting_teeth(g, radial)
+    addendum = _fitting_addendum(g, radial)
+    teeth = typed.of(3, "pinion_teeth", "gear_teeth", "pressure_angle", "pinion_shift", "gear_shift")
+    working = per_case(
+        "αw", "working pressure angle", repeated(lay.free, 3), "rad", "inv αw = inv α + 2 tan α (x2 - x1)/(z2 - z1)",
+        teeth, GEOMETRY,
+    )  # fmt: skip
+    angle1 = per_case(
+        "αa1", "pressure angle at the pinion's tip", repeated(lay.tip1_angle, 3), "rad",
+        "arccos[z1 cos α/(z1 + 2 x1 + 2 h_a1)]",
+        typed.of(3, "pinion_teeth", "pressure_angle", "pinion_shift", "pinion_addendum"), GEOMETRY,
+    )  # fmt: skip
+    angle2 = per_case(
+        "αa2", "pressure angle at the ring's tip", repeated(lay.tip2_angle, 3), "rad",
+        "arccos[z2 cos α/(z2 + 2 x2 - 2 h_a2)]",
+        typed.of(3, "gear_teeth", "pressure_angle", "gear_shift", "gear_addendum"), GEOMETRY,
+    )  # fmt: skip
+    given = [working, angle1, angle2, *typed.of(3, "pinion_teeth", "gear_teeth")]
+    what = typed.of(3, *ALL_TEETH, *ADDENDA)
+    searched = "searched with the rules above and their reserve"
+    terms = [
+        per_case("needed", "needed by the rule", demand, "1",
+                 "involute: 1 - tan αa2/tan αw; trochoid: θ2; trimming: (z2/z1)(θ2 + inv αa2 - inv αw)", given, INTERNAL),
+        per_case("had", "had by these teeth", capacity, "1",
+                 "involute: z1/z2; trochoid: θ1 z1/z2 + inv αw - inv αa2; trimming: θ1 + inv αa1 - inv αw",
+                 given, INTERNAL),
+        per_case("z_min", "fewest teeth that stay off the ring's tips", repeated(fewest, 3), "1", searched, what),
+        per_case("z_max", "most teeth that still go into this ring", repeated(most, 3), "1", searched, what),
+        per_case("h_max", "tallest ring tooth in modules that stays off the roots", repeated(addendum, 3), "1",
+                 searched, what),
+    ]  # fmt: skip
+    return finding(
+        check="ring-and-pinion-go-together",
+        trade=TRADE,
+        topic="ring and pinion",
+        title="Ring and pinion go together and turn without fouling",
+        unit="1",
+        cases=case_names(g, "involute interference", "trochoid interference", "trimming when put in radially"),
+        demand=demand,
+        capacity=capacity,
+        demand_name="ratio of teeth, or angle, needed",
+        capacity_name="ratio of teeth, or angle, had",
+        reserve=FOULING_RESERVE,
+        late=Late.REPRINT,
+        formula="involute: z1/z2 ≥ 1 - tan αa2/tan αw; trochoid, trimming: angle needed ≤ angle had",
+        terms=terms,
+        sources=[INTERNAL],
+        remedy="Give the pinion {z_min} to {z_max} teeth, or shorten the ring's addendum to {h_max} modules"
+        + (", or slide the pinion in along its axis (assembly: axial)" if np.any(radial) else ""),
+    )
+
+
+def _conditions(g: Gears, z1: Num, addendum2: Num) -> tuple[Condition, Condition, Condition]:
+    """(needed, had) of involute, trochoid and trimming interference for other teeth or another ring addendum."""
+    z2, alpha = g.gear_teeth, g.pressure_angle
+    free = pair.working_angle(z1, z2, g.pinion_shift, g.gear_shift, alpha, -1.0)
+    tip1, tip2 = (
+        one.tip_diameter(1.0, z1, g.pinion_addendum, g.pinion_shift, 1.0) / 2,
+        one.tip_diameter(1.0, z2, addendum2, g.gear_shift, -1.0) / 2,
+    )
+    angle1, angle2 = (one.angle_at(2 * t, one.base_diameter(1.0, z, alpha)) for t, z in ((tip1, z1), (tip2, z2)))
+    apart = pair.centre_distance(1.0, z1, z2, alpha, free, -1.0)
+    involute = (np.asarray(pair.involute_limit(angle2, free)), np.asarray(z1 / z2))
+    trochoid = pair.trochoid_angles(z1, z2, tip1, tip2, angle1, angle2, apart, free)
+    trimming = pair.trimming_angles(z1, z2, angle1, angle2, free)
+    return (
+        involute,
+        (np.asarray(trochoid[0]), np.asarray(trochoid[1])),
+        (np.asarray(trimming[0]), np.asarray(trimming[1])),
+    )
+
+
+def _free(condition: Condition) -> Flags:
+    needed, had = condition
+    return np.asarray(needed <= (1 - FOULING_RESERVE[0]) * had)
+
+
+def _fitting_teeth(g: Gears, radial: Flags) -> tuple[Array, Array]:
+    """Fewest and most teeth of the pinion that clear all rules with their reserve; NaN where no count does.
+
+    Fewer teeth let the ring's tips dig into the pinion's roots, more do not get past the ring's tips.
+    """
+    fewest = np.asarray(g.pinion_teeth, dtype=float)
+    for _ in range(2):
+        angle2 = one.angle_at(
+            one.tip_diameter(1.0, g.gear_teeth, g.gear_addendum, g.gear_shift, -1.0),
+            one.base_diameter(1.0, g.gear_teeth, g.pressure_angle),
+        )
+        working = pair.working_angle(fewest, g.gear_teeth, g.pinion_shift, g.gear_shift, g.pressure_angle, -1.0)
+        limit = pair.involute_limit(angle2, working)
+        fewest = np.maximum(np.ceil(g.gear_teeth * limit / (1 - FOULING_RESERVE[0]) - 1e-9), 6.0)
+    most, beyond = fewest, np.asarray(g.gear_teeth, dtype=float)
+    for _ in range(_TOOTH_STEPS):
+        middle = np.floor((most + beyond) / 2)
+        _, trochoid, trimming = _conditions(g, middle, g.gear_addendum)
+        good = _free(trochoid) & (_free(trimming) | ~radial)
+        most, beyond = np.where(good, middle, most), np.where(good, beyond, middle)
+    fits = _all_free(_conditions(g, fewest, g.gear_addendum), radial)
+    return np.where(fits, fewest, np.nan), np.where(fits, most, np.nan)
+
+
+def _fitting_addendum(g: Gears, radial: Flags) -> Array:
+    """Tallest ring tooth, in modules, that clears all rules with their reserve; NaN where even a stub does not."""
+    low, high = 0.0 * g.gear_teeth + _LOWEST, 0.0 * g.gear_teeth + _TALLEST
+    for _ in range(_ADDENDUM_STEPS):
+        middle = (low + high) / 2
+        good = _all_free(_conditions(g, g.pinion_teeth, middle), radial)
+        low, high = np.where(good, middle, low), np.where(good, high, middle)
+    return np.where(low > _LOWEST, down(low), np.nan)
+
+
+def _all_free(conditions: tuple[Condition, Condition, Condition], radial: Flags) -> Flags:
+    """Whether all three rules are cleared with their reserve, trimming only where the pinion goes in radially."""
+    involute, trochoid, trimming = conditions
+    return np.asarray(_free(involute) & _free(trochoid) & (_free(trimming) | ~radial))
