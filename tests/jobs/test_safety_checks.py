@@ -15,7 +15,7 @@ from dryfit.ground.quantity import Kind, Num, Origin, Quantity
 from dryfit.machine.brief import resolve_brief
 from dryfit.machine.ledger import Ledger
 from dryfit.machine.safety import resolve_safety
-from dryfit.trades.safety.checks import CAUTION, SafetyResult, assess_safety
+from dryfit.trades.safety.checks import DEFERRAL, SafetyResult, assess_safety
 
 SOUND: dict[str, Any] = {
     "gaps": [
@@ -71,7 +71,10 @@ def of(result: SafetyResult, check: str) -> Finding:
 def test_a_sound_machine_holds_and_says_who_decides() -> None:
     result = assessed(SOUND)
     assert all(state(f) is State.HOLDS for f in result.findings)
-    assert all(CAUTION in f.caution for f in result.findings)
+    assert [f.check for f in result.findings if DEFERRAL in f.caution] == ["emergency-stop-is-there"]
+    cautions = [f.caution for f in result.findings if f.caution]
+    assert len(cautions) == len(set(cautions)) >= 8
+    assert all(c.endswith(".") and c.count(". ") == 0 for c in cautions)  # one plain sentence each
     assert result.kinetic_energy.value == pytest.approx(29.4 * 0.25 / 2)
     assert len({f.check for f in result.findings}) == len(result.findings) == 10
 
@@ -112,6 +115,22 @@ def test_arms_without_a_cap_are_judged_by_their_servos() -> None:
     uncapped = {k: v for k, v in SOUND.items() if k != "edge_speed_arms"}
     assert state(of(assessed(uncapped), "arms-move-gently")) is State.SHORT
     assert "arms-move-gently" not in [f.check for f in assessed(uncapped, arms=False).findings]
+
+
+def test_each_missing_answer_names_the_key_that_gives_it() -> None:
+    stop = {k: v for k, v in SOUND["emergency_stop"].items() if k != "where"}
+    found = of(assessed(SOUND | {"emergency_stop": stop}), "emergency-stop-is-there")
+    assert state(found) is State.UNKNOWN
+    assert [o.path for o in found.missing] == ["safety.emergency_stop.where"]
+    momentary = of(assessed(SOUND | {"emergency_stop": SOUND["emergency_stop"] | {"kind": "momentary"}}),
+                   "emergency-stop-is-there")  # fmt: skip
+    assert [c for c, margin in zip(momentary.cases, momentary.margins, strict=True) if margin < 0] == ["it latches"]
+
+
+def test_a_person_seen_is_not_a_lost_link() -> None:
+    """1.6 (0.1 + 2 × 0.15/0.5) + 0.15 = 1.27 m: 0.2 of the 0.35 m pass before it brakes (by hand)."""
+    found = of(assessed(SOUND, {"speed": "0.5 m/s"}), "people-are-seen-in-time")
+    assert float(found.demand[0]) == pytest.approx(1.27)
 
 
 def test_without_arms_the_stop_need_not_cut_them() -> None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from dryfit.design.fields import Word
 from dryfit.design.sections.safety import EmergencyStop, Gap
 from dryfit.design.sections.safety import Safety as SafetyRecord
 from dryfit.ground import units
@@ -29,11 +30,12 @@ class Safety:
 
     gaps: names, () where none is declared or none exists; gaps_declared tells which.  bodies: part of the body that
     could get in.  closes, guarded: (G,) flags.  gap_smallest, gap_widest: (..., G), m.
-    stop_features: what an emergency stop must have -> 1.0 has it, 0.0 has it not, NaN not declared.
+    stop_features: what an emergency stop must have, with the key that tells -> 1.0 it has, 0.0 it has not, NaN not
+    declared.
     link_loss: time until the motors stop driving after the link is lost (...,), s; inf where it never happens.
     regions: of the body that would be met.  edge_stiffness: of what meets them (...,), N/m.
     arm_speed: of the arms' edges as capped (...,), m/s, NaN where not given.
-    battery_care, signals: as stop_features.  ground_clearance: (...,), m, NaN where not given.
+    battery_care, signals: the same by key.  ground_clearance: (...,), m, NaN where not given.
     sensor_range m, sensor_response s: of what sees people (...,), NaN where there is nothing that does.
     lim_*: guidance and habits, open to `safety.limits`.
     """
@@ -45,7 +47,7 @@ class Safety:
     guarded: tuple[bool, ...]
     gap_smallest: Array
     gap_widest: Array
-    stop_features: dict[str, float]
+    stop_features: tuple[tuple[str, str, float], ...]
     link_loss: Num
     behaviour: str
     regions: tuple[str, ...]
@@ -144,12 +146,12 @@ def _missing(path: str, note: str, ledger: Ledger) -> float:
     return float("nan")
 
 
-def _flag(path: str, flag: bool | None, ledger: Ledger) -> float:
+def _flag(path: str, flag: Word | None, ledger: Ledger) -> float:
     """1 for yes, 0 for no, NaN for not declared."""
     if flag is None:
         return _missing(path, f"write {path}: yes or no", ledger)
-    ledger.origins[path] = Origin(Kind.DESIGN, path=path, line=ledger.line(path), text="yes" if flag else "no")
-    return float(flag)
+    ledger.origins[path] = flag.origin
+    return float(flag in ("yes", "true"))
 
 
 def _gaps(gaps: list[Gap], ledger: Ledger) -> tuple[Array, Array]:
@@ -182,28 +184,35 @@ def _regions(r: SafetyRecord, ledger: Ledger) -> tuple[str, ...]:
     return tuple(str(x) for x in r.contact.regions if x in REGIONS) or ("lower leg",)
 
 
-def _stop(r: EmergencyStop | None, ledger: Ledger) -> dict[str, float]:
+def _stop(r: EmergencyStop | None, ledger: Ledger) -> tuple[tuple[str, str, float], ...]:
     path = "safety.emergency_stop"
-    if r is None:
-        gap = _missing(path, "write safety.emergency_stop: kind, where, cuts", ledger)
-        return dict.fromkeys(("there is one", "latches", "is within reach", "cuts the motors", "stops the arms"), gap)
-    kind = ledger.choose(f"{path}.kind", r.kind, "none", "no kind given")
-    if r.where is not None:
+    r = r or EmergencyStop()
+    if r.kind is None:
+        there = latches = _missing(f"{path}.kind", f"write {path}.kind: latching, momentary or none", ledger)
+    else:
+        ledger.origins[f"{path}.kind"] = r.kind.origin
+        there, latches = float(r.kind != "none"), float(r.kind == "latching")
+    if r.where is None:
+        reach = _missing(f"{path}.where", f"write {path}.where: the places from which it is reached", ledger)
+    else:
         ledger.origins[f"{path}.where"] = r.where.origin
+        reach = 1.0
     for word in r.cuts or []:
         ledger.origins[f"{path}.cuts"] = word.origin
         if word not in ("motors", "arms", "light", "all"):
             ledger.fault(f"{path}.cuts", "not something to cut", str(word), "motors, arms, light, all")
-    ledger.origins[path] = ledger.origins[f"{path}.kind"]
-    cuts = {str(word) for word in r.cuts or []}
-    everything = "all" in cuts
-    return {
-        "there is one": float(kind != "none"),
-        "latches": float(kind == "latching"),
-        "is within reach": float(r.where is not None),
-        "cuts the motors": float(everything or "motors" in cuts),
-        "stops the arms": float(everything or "arms" in cuts),
-    }
+    if r.cuts is None:
+        motors = arms = _missing(f"{path}.cuts", f"write {path}.cuts: motors, arms, light or all", ledger)
+    else:
+        ledger.origins.setdefault(f"{path}.cuts", Origin(Kind.DESIGN, path=f"{path}.cuts"))
+        motors, arms = (float(what in r.cuts or "all" in r.cuts) for what in ("motors", "arms"))
+    return (
+        ("there is one", f"{path}.kind", there),
+        ("it latches", f"{path}.kind", latches),
+        ("it is within reach", f"{path}.where", reach),
+        ("it cuts the motors", f"{path}.cuts", motors),
+        ("it stops the arms", f"{path}.cuts", arms),
+    )
 
 
 def _batteries(r: SafetyRecord, ledger: Ledger) -> dict[str, float]:
@@ -212,12 +221,11 @@ def _batteries(r: SafetyRecord, ledger: Ledger) -> dict[str, float]:
     if b.chemistry is not None:
         ledger.origins["safety.batteries.chemistry"] = b.chemistry.origin
     asked = {
-        "held_and_covered": b.held_and_covered, "charger_matches": b.charger_matches, "charging_watched":
-        b.charging_watched,
-    }  # fmt: skip
+        "held_and_covered": b.held_and_covered,
+        "charger_matches": b.charger_matches,
+        "charging_watched": b.charging_watched,
+    }
     if "lead" not in chemistry:
         # lead-acid has no cells that a protection circuit looks after
         asked["cells_protected"] = b.cells_protected
-    return {
-        f"safety.batteries.{key}": _flag(f"safety.batteries.{key}", flag, ledger) for key, flag in sorted(asked.items())
-    }
+    return {f"safety.batteries.{key}": _flag(f"safety.batteries.{key}", flag, ledger) for key, flag in asked.items()}

@@ -6,6 +6,9 @@ from typing import Annotated
 
 from dryfit.design import fields as f
 
+Declared = f.choice("yes", "no", "true", "false")
+"""A flag that keeps its line: what is declared here is what the check cites."""
+
 
 class Gap(f.Record):
     """A gap between two parts that move against each other."""
@@ -46,10 +49,10 @@ class Batteries(f.Record):
     """How the packs are kept."""
 
     chemistry: f.Text | None = None
-    cells_protected: f.Flag | None = None
-    held_and_covered: f.Flag | None = None
-    charger_matches: f.Flag | None = None
-    charging_watched: f.Flag | None = None
+    cells_protected: Declared | None = None  # type: ignore[valid-type]
+    held_and_covered: Declared | None = None  # type: ignore[valid-type]
+    charger_matches: Declared | None = None  # type: ignore[valid-type]
+    charging_watched: Declared | None = None  # type: ignore[valid-type]
 
 
 class PersonSensor(f.Record):
@@ -81,6 +84,6 @@ class Safety(f.Record):
     person_sensor: PersonSensor | None = None
     edge_speed_arms: f.Speed | None = None
     ground_clearance: f.UnsignedLength | None = None
-    lamp: f.Flag | None = None
-    sounder: f.Flag | None = None
+    lamp: Declared | None = None  # type: ignore[valid-type]
+    sounder: Declared | None = None  # type: ignore[valid-type]
     limits: SafetyLimits = SafetyLimits()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,9 +15,7 @@ from dryfit.machine.brief import Brief
 from dryfit.machine.safety import VDI_2854, Safety
 from dryfit.trades.safety import formulas
 
-CAUTION = (
-    "This informs and permits nothing: local codes decide, and whoever is licensed to judge machines among the public."
-)
+DEFERRAL = "local codes, and whoever is licensed to judge such machines, decide whether it may run at all"
 ISO_13854 = Source("ISO 13854", "Table 1, minimum gaps, as listed by an accident insurer")
 TS_15066 = memory("ISO/TS 15066", "Annex A: contact as two masses on a spring, limits by region")
 ISO_13855 = Source("ISO 13855:2024", "S = K T + Z, as given on a consultant's page")
@@ -98,7 +96,7 @@ def _speed(origins: Mapping[str, Origin], safety: Safety, brief: Brief, speed: T
         ),
         sources=(_source(origins, "speed"), _source(origins, "close_speed")),
         remedy="Drive at {v_lim} or slower, and at {v_near} where visitors come closer than half a metre.",
-        caution=CAUTION,
+        caution="Drive only as fast as the attendant beside it can walk and stop it.",
     )
 
 
@@ -130,7 +128,7 @@ def _contact(
         reserve=NO_RESERVE,
         check="contact-force",
         trade="safety",
-        topic="contact with visitors",
+        topic="speed among the public",
         title="A bump at show speed stays within the guidance for the region it meets",
         unit="N",
         demand_name="estimated peak force",
@@ -148,7 +146,7 @@ def _contact(
         ),
         sources=(TS_15066,),
         remedy="Put softer foam around the edge, or drive at {v_c} or slower.",
-        caution="An estimate written for industrial robots, for information only. " + CAUTION,
+        caution="Contact forces are estimated by guidance for industrial robots: let nobody be met on purpose.",
     )
 
 
@@ -165,14 +163,21 @@ def _sees(
     path = "safety.person_sensor"
     response = Term("t_r", "response of the sensor", safety.sensor_response, "s", origins[f"{path}.response"])
     seen = Term("d_s", "range of the sensor", safety.sensor_range, "m", origins[f"{path}.range"])
-    travel = np.asarray(stopping_distance.value)
     moving = np.asarray(brief.speed)
+    # what sees people brakes at once: the way that the lost link takes to be noticed is not part of it
+    noticed = np.where(np.isinf(safety.link_loss), 0.0, safety.link_loss)
+    travel = np.asarray(stopping_distance.value) - moving * noticed
+    link = Term("t_link", "time to notice a lost link", noticed, "s", origins["safety.link_loss.time"])
+    braking = calculated(
+        "s_b", "way to standstill once it brakes", travel, "m", "s_b = x_stop − v t_link", (stopping_distance, link)
+    )
     # braked evenly, it takes twice as long as it would at full speed
     time = safety.sensor_response + 2 * travel / np.where(moving > 0, moving, np.inf)
+    need = formulas.protective_distance(WALKING_SPEED, time, travel)
     walking = by_rule("K", "speed of a walking person", WALKING_SPEED, "m/s", ISO_13855)
     return (
         finding(
-            demand=formulas.protective_distance(WALKING_SPEED, time, travel),
+            demand=need,
             capacity=safety.sensor_range,
             reserve=NO_RESERVE,
             check="people-are-seen-in-time",
@@ -183,11 +188,22 @@ def _sees(
             demand_name="distance needed",
             capacity_name="range of the sensor",
             late=Late.SHOW,
-            formula="K (t_r + 2 s/v) + s ≤ d_s",
-            terms=(walking, response, stopping_distance, speed, seen),
+            formula="d_need ≤ d_s",
+            terms=(
+                calculated(
+                    "d_need",
+                    "distance needed",
+                    need,
+                    "m",
+                    "d_need = K (t_r + 2 s_b/v) + s_b",
+                    (walking, response, braking, speed),
+                    ISO_13855,
+                ),
+                seen,
+            ),
             sources=(ISO_13855, derived("even braking takes 2 s/v")),
-            remedy="Drive slower, brake harder, or take a sensor that sees farther than {d_s}.",
-            caution="A hobby sensor is no protective device. " + CAUTION,
+            remedy="Drive slower, brake harder, or take a sensor that sees {d_need} far.",
+            caution="A hobby sensor is no protective device: an attendant still walks along.",
         ),
     )
 
@@ -212,33 +228,40 @@ def _link(origins: Mapping[str, Origin], safety: Safety) -> Finding:
         terms=(time, _limit(origins, "link_loss", "t_lim", "time allowed", safety.lim_link_loss, "s")),
         sources=(_source(origins, "link_loss"),),
         remedy="Let the firmware stop the motors {t_lim} after the last command, and try it with the sender off.",
-        caution=CAUTION,
+        caution="Try the lost link with the wheels off the ground before it drives among people.",
     )
 
 
 def _stop(origins: Mapping[str, Origin], safety: Safety, has_arms: bool) -> Finding:
     """Cases: what an emergency stop must have."""
-    features = {k: v for k, v in safety.stop_features.items() if has_arms or k != "stops the arms"}
-    values = np.array(list(features.values()))
-    declared = Term("e", "what the emergency stop has", values, "1", origins["safety.emergency_stop"], per_case=True)
+    features = [f for f in safety.stop_features if has_arms or f[0] != "it stops the arms"]
+    values = np.array([value for *_, value in features])
     return finding(
         demand=1 - values,
         capacity=0.0,
-        cases=tuple(features),
+        cases=tuple(label for label, *_ in features),
         reserve=YES_OR_NO,
         check="emergency-stop-is-there",
         trade="safety",
-        topic="emergency stop",
+        topic="stop and signals",
         title="A latching emergency stop is within reach and stops everything that moves",
         unit="1",
-        demand_name="features that are missing",
+        demand_name="features missing",
         capacity_name="missing features allowed",
         late=Late.SHOW,
-        formula="every feature is declared",
-        terms=(declared,),
+        formula="1 − e ≤ 0",
+        terms=_answers("e", features, origins),
         sources=(memory("ISO 13850", "latching, reset by hand, reset does not restart"),),
         remedy="Fit a latching button that is within reach and cuts motors and arms; let its reset start nothing.",
-        caution=CAUTION,
+        caution=f"A machine that moves among people needs an attendant with the stop in hand; {DEFERRAL}.",
+    )
+
+
+def _answers(symbol: str, answers: Iterable[tuple[str, str, float]], origins: Mapping[str, Origin]) -> tuple[Term, ...]:
+    """What was declared: label, key and 1 for yes or 0 for no; each stands in the case of its own."""
+    return tuple(
+        Term(f"{symbol}_{i + 1}", f"{label}: 1 yes, 0 no", value, "1", origins[path], case=i)
+        for i, (label, path, value) in enumerate(answers)
     )
 
 
@@ -256,9 +279,9 @@ def _gaps(origins: Mapping[str, Origin], safety: Safety) -> tuple[Finding, ...]:
         closed = guarded | (widest <= column(safety.lim_finger_gap))
         have = np.where(closed, np.inf, smallest)
         terms = tuple(
-            Term(f"g_{i + 1}", f"smallest gap, {safety.gaps[i]}", safety.gap_smallest[..., i][()], "m",
-                 origins[f"safety.gaps[{i}].smallest"])
-            for i in which
+            Term(f"g_{i + 1}", f"smallest gap, {safety.gaps[i]}{' (guarded)' if safety.guarded[i] else ''}",
+                 safety.gap_smallest[..., i][()], "m", origins[f"safety.gaps[{i}].smallest"], case=case)
+            for case, i in enumerate(which)
         )  # fmt: skip
     else:
         labels, need, have = ("not declared",), np.array([0.025]), np.array([np.nan])
@@ -273,12 +296,12 @@ def _gaps(origins: Mapping[str, Origin], safety: Safety) -> tuple[Finding, ...]:
             check="pinch-gaps",
             trade="safety",
             topic="pinch points",
-            title="No gap that closes is one that a body part is crushed in",
+            title="No gap that closes can crush the part of the body that gets into it",
             unit="m",
             demand_name="gap by guidance",
             capacity_name="smallest gap",
             late=Late.REPRINT,
-            formula="g ≥ g_min, or guarded, or never wider than a finger-tip",
+            formula="g_min ≤ g; unlimited where guarded or never wider than g_f",
             terms=(
                 *terms,
                 rule,
@@ -286,7 +309,7 @@ def _gaps(origins: Mapping[str, Origin], safety: Safety) -> tuple[Finding, ...]:
             ),
             sources=(ISO_13854, _source(origins, "finger_gap")),
             remedy="Leave {g_min}, cover the gap, or keep it below {g_f} at its widest.",
-            caution=CAUTION,
+            caution="Small fingers find every gap that closes: look for more of them by hand before power is on.",
         ),
     )
 
@@ -306,7 +329,7 @@ def _arm_tips(origins: Mapping[str, Origin], safety: Safety, tip_speed: Term | N
             reserve=NO_RESERVE,
             check="arms-move-gently",
             trade="safety",
-            topic="speed of arms",
+            topic="arm motion",
             title="The arms' edges move slowly enough among people",
             unit="m/s",
             demand_name="speed of the fastest edge",
@@ -316,23 +339,22 @@ def _arm_tips(origins: Mapping[str, Origin], safety: Safety, tip_speed: Term | N
             terms=(moving, limit),
             sources=(VDI_2854,),
             remedy="Cap the joints' speed in the firmware so that no edge moves faster than {v_lim}.",
-            caution=CAUTION,
+            caution="Arms reach faces: keep visitors farther away than the tips come.",
         ),
     )
 
 
 def _care(origins: Mapping[str, Origin], safety: Safety) -> Finding:
     """Cases: how the packs are kept and charged."""
-    values = np.array(list(safety.battery_care.values()))
-    labels = tuple(path.rpartition(".")[2].replace("_", " ") for path in safety.battery_care)
-    terms = tuple(
-        Term(f"b_{i + 1}", label, value, "1", origins[path])
-        for i, (label, (path, value)) in enumerate(zip(labels, safety.battery_care.items(), strict=True))
-    )
+    words = {
+        "held_and_covered": "held and covered", "charger_matches": "the charger is made for them",
+        "charging_watched": "charging is watched", "cells_protected": "the cells are protected",
+    }  # fmt: skip
+    asked = [(words[path.rpartition(".")[2]], path, value) for path, value in safety.battery_care.items()]
     return finding(
-        demand=1 - values,
+        demand=1 - np.array([value for *_, value in asked]),
         capacity=0.0,
-        cases=labels,
+        cases=tuple(label for label, *_ in asked),
         reserve=YES_OR_NO,
         check="batteries-are-cared-for",
         trade="safety",
@@ -342,12 +364,11 @@ def _care(origins: Mapping[str, Origin], safety: Safety) -> Finding:
         demand_name="points that are open",
         capacity_name="open points allowed",
         late=Late.SHOW,
-        formula="every point is declared",
-        terms=terms,
+        formula="1 − b ≤ 0",
+        terms=_answers("b", asked, origins),
         sources=(practice("hold and cover packs, protect lithium cells, charge with the right charger, watched"),),
         remedy="Settle the points that are open before the packs are charged for the first time.",
-        caution="Packs can burn and give hundreds of amperes into a short circuit. Transport has rules of its own. "
-        + CAUTION,
+        caution="Packs can burn and chargers hang on the mains: charge them dry, watched and away from the public.",
     )
 
 
@@ -355,29 +376,25 @@ def _signals(origins: Mapping[str, Origin], safety: Safety) -> tuple[Finding, ..
     """Cases: lamp and sounder, where something is said about them."""
     if not safety.signals:
         return ()
-    labels = tuple(path.rpartition(".")[2] for path in safety.signals)
+    asked = [(f"there is a {path.rpartition('.')[2]}", path, value) for path, value in safety.signals.items()]
     return (
         finding(
-            demand=1 - np.array(list(safety.signals.values())),
+            demand=1 - np.array([value for *_, value in asked]),
             capacity=0.0,
-            cases=labels,
+            cases=tuple(label for label, *_ in asked),
             reserve=YES_OR_NO,
             check="seen-and-heard",
             trade="safety",
-            topic="signals",
+            topic="stop and signals",
             title="Visitors can see and hear that it is about to move",
             unit="1",
             demand_name="signals that are missing",
             capacity_name="missing signals allowed",
             late=Late.MINUTES,
-            formula="every signal is declared",
-            terms=tuple(
-                Term(f"z_{label}", label, value, "1", origins[path])
-                for label, (path, value) in zip(labels, safety.signals.items(), strict=True)
-            ),
+            formula="1 − z ≤ 0",
+            terms=_answers("z", asked, origins),
             sources=(practice("a lamp for who cannot hear, a sound for who does not look"),),
             remedy="Fit a lamp and a sounder that start before the wheels do.",
-            caution=CAUTION,
         ),
     )
 
@@ -408,6 +425,5 @@ def _feet(origins: Mapping[str, Origin], safety: Safety) -> tuple[Finding, ...]:
             ),
             sources=(source,),
             remedy="Lower the skirt to {h_lim} above the floor.",
-            caution=CAUTION,
         ),
     )
