@@ -327,8 +327,8 @@ def test_readings_scale_with_their_unit(pair: tuple[Dimension, str], number: flo
 
 
 def test_show_names_what_is_not_a_number() -> None:
-    assert units.show(float("nan"), "m") == "unknown mm"
-    assert units.show(float("inf"), "m") == "unlimited mm"
+    assert units.show(float("nan"), "m") == "unknown"
+    assert units.show(float("inf"), "m") == "unlimited"
     assert units.show(3.0, "N*m") == "3 N·m (30.6 kg·cm)"
     assert units.show(0.6, "%") == "60 %"
     assert units.show(float(np.float64(0.203)), "m") == "203 mm"

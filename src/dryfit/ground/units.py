@@ -264,7 +264,7 @@ def _with_unit(value: float, dimension: Dimension, unit: str, digits: int) -> st
         key = key.replace(written, plain)
     factor = dimension.units.get(key, 1.0)
     number = _figures(value / factor - dimension.offsets.get(key, 0.0), digits)
-    return f"{number} {unit}".rstrip()
+    return f"{number} {unit}".rstrip() if math.isfinite(value) else number
 
 
 def _figures(x: float, digits: int) -> str:
