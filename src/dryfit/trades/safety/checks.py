@@ -258,9 +258,9 @@ def _stop(origins: Mapping[str, Origin], safety: Safety, has_arms: bool) -> Find
 
 
 def _answers(symbol: str, answers: Iterable[tuple[str, str, float]], origins: Mapping[str, Origin]) -> tuple[Term, ...]:
-    """What was declared: label, key and 1 for yes or 0 for no; each stands in the case of its own."""
+    """What was declared: label, key and 1 for yes or 0 for no. All are shown, also where all are met."""
     return tuple(
-        Term(f"{symbol}_{i + 1}", f"{label}: 1 yes, 0 no", value, "1", origins[path], case=i)
+        Term(f"{symbol}_{i + 1}", f"{label}: 1 yes, 0 no", value, "1", origins[path])
         for i, (label, path, value) in enumerate(answers)
     )
 
