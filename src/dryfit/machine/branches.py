@@ -27,6 +27,7 @@ class Branches:
 
     parent, returns_to: index of the branch it starts from and whose end its return joins, -1 the bus.
     own_return: False where it shares another's return wire.  paths: key of each branch in the design file.
+    per_length, temperature: of the wire, resistance at 20 degC.  wire: resistance of one conductor in use.
     supply, back: resistance of the supply conductor with fuse and contact, and of the return with contact.
     feeds: what hangs at the end ("motors", "strip NAME", ... or "").  shared: meant to feed together with another.
     fused: whether it has a fuse of its own.
@@ -45,6 +46,9 @@ class Branches:
     fused: tuple[bool, ...]
     area: Array
     length: Array
+    per_length: Array
+    temperature: Array
+    wire: Array
     supply: Array
     back: Array
     fuse: Array
@@ -134,8 +138,10 @@ def resolve_branches(records: list[BranchRecord], written: int, ledger: Ledger, 
     runs = [resolve_run(r, p, ledger, "1.5 mm2", "500 mm") for r, p in zip(records, paths, strict=True)]
     own = [r.returns_with is None for r in records]
 
-    def side(read: str) -> Array:
-        return stack([_plain(ledger, f"{p}.{read}", getattr(r, read)) for r, p in zip(records, paths, strict=True)])
+    def side(read: str, absent: float = np.nan) -> Array:
+        return stack(
+            [_plain(ledger, f"{p}.{read}", getattr(r, read), absent) for r, p in zip(records, paths, strict=True)]
+        )
 
     regulators = [_regulator(r.regulator, f"{p}.regulator", ledger) for r, p in zip(records, paths, strict=True)]
     for n, r in enumerate(records):
@@ -150,19 +156,25 @@ def resolve_branches(records: list[BranchRecord], written: int, ledger: Ledger, 
         ledger.take(f"{p}.bundled", units.COUNT, r.bundled, None, Default("1", 0.0, "not bundled with loaded wires"))
         for r, p in zip(records, paths, strict=True)
     ]
-    resistive = side("load_resistance")
+    for r, p in zip(records, paths, strict=True):
+        if r.fed_back_energy is not None and r.capacitance is None:
+            # What takes the energy back cannot be guessed: the check says "unknown" and which line is missing.
+            ledger.take(f"{p}.capacitance", units.CAPACITANCE, None)
+    resistive = side("load_resistance", absent=np.inf)
     return Branches(
         names=tuple(names), paths=tuple(paths), parent=tuple(parent), returns_to=tuple(backs), own_return=tuple(own),
         feeds=tuple(str(r.feeds or "") for r in records), shared=tuple(bool(r.shared) for r in records),
         fused=tuple(r.fuse is not None for r in records),
         area=stack([x.area for x in runs]), length=stack([x.length for x in runs]),
+        per_length=stack([x.per_length for x in runs]), temperature=stack([x.temperature for x in runs]),
+        wire=stack([x.wire for x in runs]),
         supply=stack([x.wire + x.contact + x.fuse_resistance for x in runs]),
         back=stack([(x.wire + x.contact) * (1.0 if o else 0.0) for x, o in zip(runs, own, strict=True)]),
         fuse=stack([x.fuse for x in runs]), interrupt=stack([x.interrupt for x in runs]),
         ampacity=stack([x.ampacity for x in runs]), insulation=stack(insulation), bundled=stack(bundled),
         contact_rating=stack([x.contact_rating for x in runs]),
-        current=np.nan_to_num(side("current")), load_power=np.nan_to_num(side("load_power")),
-        conductance=np.where(np.isnan(resistive), 0.0, 1.0 / np.where(resistive > 0, resistive, np.nan)),
+        current=side("current", absent=0.0), load_power=side("load_power", absent=0.0),
+        conductance=1.0 / np.where(resistive > 0, resistive, np.nan),
         load_voltage=side("load_voltage"), regulated=tuple(x is not None for x in regulators),
         types=tuple("" if x is None else x.type for x in regulators),
         **{key: stack([np.nan if x is None else getattr(x, key) for x in regulators]) for key in _REGULATOR_NUMBERS},
@@ -171,10 +183,10 @@ def resolve_branches(records: list[BranchRecord], written: int, ledger: Ledger, 
     )  # fmt: skip
 
 
-def _plain(ledger: Ledger, path: str, typed: Quantity | None) -> Num:
-    """A number that may be absent without being missed: NaN and no origin where it is not typed."""
+def _plain(ledger: Ledger, path: str, typed: Quantity | None, absent: float) -> Num:
+    """A number that may be absent without being missed: no origin where it is not typed."""
     if typed is None:
-        return float("nan")
+        return absent
     ledger.origins[path] = typed.origin
     if typed.spread is not None:
         ledger.spreads[path] = typed.spread

@@ -37,7 +37,7 @@ class Board:
 
 @dataclass(frozen=True)
 class Control:
-    """F functions and D driver inputs; SI. current: what the board draws, with extras.
+    """F functions and D driver inputs; SI. board_current, extra_current: what the board draws, and what hangs on it.
 
     paths, names, pins, needs: F words each (pin "" where not given).  frequency, pin_load (..., F), NaN and 0 where
     not given.  input_paths, input_names, reset_states: D.  pull_down (..., D), ohm, infinite where there is none.
@@ -46,7 +46,8 @@ class Control:
 
     board: Board
     supply_voltage: Num
-    current: Num
+    board_current: Num
+    extra_current: Num
     brown_out: Num
     pin_current: Num
     total_current: Num
@@ -82,7 +83,6 @@ def resolve_control(record: ControlRecord | None, ledger: Ledger) -> Control:
         default = Default(text, 0.0, why, practice(why))
         return ledger.take(f"control.limits.{key}", dimension, getattr(r.limits, key), None, default)
 
-    draw = take("current", units.CURRENT, r.current, "50 mA")
     extra = ledger.take(
         "control.extra_current",
         units.CURRENT,
@@ -98,7 +98,8 @@ def resolve_control(record: ControlRecord | None, ledger: Ledger) -> Control:
     return Control(
         board=board,
         supply_voltage=take("supply_voltage", units.VOLTAGE, r.supply_voltage, "5 V"),
-        current=draw + extra,
+        board_current=take("current", units.CURRENT, r.current, "50 mA"),
+        extra_current=extra,
         brown_out=take("brown_out", units.VOLTAGE, r.brown_out, "4.3 V"),
         pin_current=take("pin_current", units.CURRENT, r.pin_current, "20 mA"),
         total_current=take("total_current", units.CURRENT, r.total_current, "150 mA"),

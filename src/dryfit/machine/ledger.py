@@ -7,6 +7,7 @@ NaN, which no check lets pass and which names the line that would make it known.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
@@ -58,7 +59,7 @@ class Ledger:
         if default is None:
             self.origins[path] = Origin(Kind.MISSING, path=path, note=f"write {path}, such as {dimension.example}")
             return float("nan")
-        value, _ = units.read(default.text, dimension)
+        value = _read(default.text, dimension)
         self.origins[path] = Origin(
             Kind.DEFAULT, path=path, text=default.text, note=default.reason, source=default.source
         )
@@ -104,6 +105,12 @@ class Ledger:
         """Raise DesignError with every fault noted, if any."""
         if self.faults:
             raise DesignError(self.faults)
+
+
+@cache
+def _read(text: str, dimension: units.Dimension) -> float:
+    """A default is the same text every time."""
+    return units.read(text, dimension)[0]
 
 
 def whole(value: Num) -> int:

@@ -49,6 +49,8 @@ class Packs:
     charge_at: Array
     open_cell: Array
     lead_resistance: Array
+    lead_area: Num
+    lead_lengths: tuple[Num, ...]
     lead_fuse: Num
     lead_interrupt: Num
     lead_ampacity: Num
@@ -142,7 +144,7 @@ def resolve_power(
         lim_connector_share=limit("connector_share", units.SHARE, "70 %", "plan 70 % of a contact's rating"),
         lim_fuse_share=limit("fuse_share", units.SHARE, "80 %", "sustained load at most 80 % of the fuse"),
         lim_fuse_peak=limit("fuse_peak", units.PERCENT, "135 %", "peaks of a second at most 135 % of the fuse"),
-        lim_load_band=limit("load_band", units.SHARE, "5 %", "light and logic want their voltage within 5 %"),
+        lim_load_band=limit("load_band", units.SHARE, "5 %", "strips want their voltage within 5 %"),
         lim_other_load_band=limit("other_load_band", units.SHARE, "10 %", "other loads want theirs within 10 %"),
         lim_pack_imbalance=limit("pack_imbalance", units.SHARE, "20 %", "no pack works a fifth harder than the mean"),
         lim_ground_share=limit("ground_share", units.SHARE, "50 %", "grounds may differ by half the logic margin"),
@@ -150,7 +152,9 @@ def resolve_power(
         lim_dip_time=limit("dip_time", units.TIME, "10 ms", "a motor start dips the bus for about 10 ms"),
         lim_back_fed_rise=limit("back_fed_rise", units.SHARE, "10 %", "a rail may rise by a tenth when fed back"),
         lim_servo_stall_share=limit("servo_stall_share", units.SHARE, "100 %", "all servos may start at once"),
-        lim_inside_rise=limit("inside_rise", units.TEMPERATURE, "15 K", "a closed body is 15 K warmer than the room"),
+        lim_inside_rise=limit(
+            "inside_rise", units.TEMPERATURE_RISE, "15 K", "a closed body is 15 K warmer than the room"
+        ),
         lim_arms_moving_share=limit("arms_moving_share", units.SHARE, "30 %", "arms move for a third of the show"),
     )
 
@@ -163,7 +167,7 @@ def _packs(r: PacksRecord, usable: Quantity | None, ledger: Ledger) -> Packs:
         base = row("packs", DEFAULT_PACK)
     fallback = "lifepo4" if base is None else base.words["chemistry"]
     chemistry = ledger.choose(f"{path}.chemistry", r.chemistry, fallback, "the chemistry of the pack named")
-    kind = ledger.row(f"{path}.chemistry", "chemistries", Word(chemistry)) or row("chemistries", "lifepo4")
+    kind = ledger.row(f"{path}.chemistry", "chemistries", r.chemistry) or row("chemistries", fallback)
 
     def take(key: str, dimension: units.Dimension, typed: Quantity | None, source: Row | None, text: str) -> Num:
         reason = "no pack given: a small lithium iron phosphate pack is assumed"
@@ -183,9 +187,7 @@ def _packs(r: PacksRecord, usable: Quantity | None, ledger: Ledger) -> Packs:
         lengths = [lead.length] * number
     for n, q in enumerate(r.lead_lengths or []):
         ledger.origins[f"{path}.lead_lengths[{n}]"] = q.origin
-    per_length = lead.wire / np.where(np.asarray(lead.length) > 0, lead.length, np.nan)
-    per_length = np.where(np.isnan(per_length), 0.0, per_length)
-    leads = [2 * per_length * x + 2 * lead.contact + lead.fuse_resistance for x in lengths]
+    leads = [2 * lead.warm_per_length * x + 2 * lead.contact + lead.fuse_resistance for x in lengths]
     join = ledger.take(
         f"{path}.difference_when_joined", units.VOLTAGE, r.difference_when_joined, None, _join(kind, cells)
     )
@@ -213,6 +215,8 @@ def _packs(r: PacksRecord, usable: Quantity | None, ledger: Ledger) -> Packs:
         charge_at=np.linspace(0.0, 1.0, 11),
         open_cell=table,
         lead_resistance=stack(leads),
+        lead_area=lead.area,
+        lead_lengths=tuple(lengths),
         lead_fuse=lead.fuse,
         lead_interrupt=lead.interrupt,
         lead_ampacity=lead.ampacity,

@@ -155,7 +155,7 @@ class PowerLimits(f.Record):
     back_fed_rise: f.Share | None = None
     servo_stall_share: f.Share | None = None
     arms_moving_share: f.Share | None = None
-    inside_rise: f.Temperature | None = None
+    inside_rise: f.TemperatureRise | None = None
 
 
 class Power(f.Record):

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from dryfit.ground.axes import stack
 from dryfit.ground.findings import Finding, Term, calculated
-from dryfit.ground.quantity import Array, Origin
+from dryfit.ground.quantity import Array
 from dryfit.machine.arms import Arms
 from dryfit.machine.brief import Brief
 from dryfit.machine.control import Control
@@ -18,19 +17,12 @@ from dryfit.machine.power import Power
 from dryfit.trades.power.checks_control import assess_control
 from dryfit.trades.power.checks_day import assess_collapse, assess_day
 from dryfit.trades.power.checks_light import strip_limits, white_time
-from dryfit.trades.power.checks_logic import assess_back_feed, assess_logic
-from dryfit.trades.power.checks_rails import assess_regulators, assess_voltages
-from dryfit.trades.power.checks_supply import (
-    CASES,
-    LABELS,
-    TREE,
-    Supply,
-    given,
-    lowest,
-    solve_supply,
-    source_at_drivers,
-)
-from dryfit.trades.power.checks_wires import assess_packs, assess_wires
+from dryfit.trades.power.checks_logic import assess_logic, assess_voltages
+from dryfit.trades.power.checks_packs import assess_packs
+from dryfit.trades.power.checks_rails import assess_back_feed, assess_regulators
+from dryfit.trades.power.checks_supply import CASES, LABELS, Supply, lowest, solve_supply
+from dryfit.trades.power.checks_terms import TREE, Loads, Origins, given, run_term, source_at_drivers
+from dryfit.trades.power.checks_wires import assess_wires
 
 __all__ = ["CASES", "LABELS", "PowerResult", "assess_power", "source_at_drivers"]
 
@@ -60,7 +52,7 @@ class PowerResult:
 
 
 def assess_power(
-    origins: Mapping[str, Origin],
+    origins: Origins,
     power: Power,
     control: Control,
     brief: Brief,
@@ -79,40 +71,37 @@ def assess_power(
     strip_current: (..., S, K) A, last scene full white under the cap.  hold_current: (..., P) A of all servos by
     posture; moving_current, stall_current: (...,) A.
     """
-    supply = solve_supply(
-        power,
-        brief,
-        light,
-        arms,
-        control.current,
-        driver_power.value,
-        strip_current.value,
-        hold_current.value,
-        moving_current.value,
-    )
-    day, mean, time = assess_day(
-        origins, power, brief, supply, (driver_power, strip_current, hold_current, moving_current)
-    )
-    findings = [
-        assess_collapse(origins, power, supply, driver_power, strip_current),
+    logic = calculated(
+        "I_logic", "current of the controller and its extras",
+        np.asarray(control.board_current) + control.extra_current, "A", "I_board + I_more",
+        (
+            given("I_board", "current of the board", control.board_current, "A", origins, "control.current"),
+            given("I_more", "receiver, sensors and the like", control.extra_current, "A", origins,
+                  "control.extra_current"),
+        ),
+    )  # fmt: skip
+    loads = Loads(driver_power, strip_current, hold_current, moving_current, logic)
+    supply = solve_supply(power, brief, light, arms, loads)
+    day, mean, time = assess_day(origins, power, brief, supply)
+    findings = (
+        assess_collapse(origins, power, supply),
         *assess_packs(origins, power, supply),
         *day,
         *assess_wires(origins, power, brief, supply),
-        *assess_regulators(origins, power, supply, strip_current, stall_current),
+        *assess_regulators(origins, power, supply, stall_current),
+        *assess_back_feed(origins, power),
         *assess_voltages(origins, power, control, light, supply),
         *assess_logic(origins, power, control, supply),
-        *assess_back_feed(origins, power, supply),
         *assess_control(origins, control, light),
-    ]
+    )
     s = supply.solution
     rails, limit = strip_limits(origins, power, supply, strip_current)
-    inputs = (driver_power, strip_current, hold_current)
 
     def read(symbol: str, name: str, value: Array, unit: str) -> Term:
-        return calculated(symbol, name, value, unit, "solved network, by case", inputs, TREE)
+        return calculated(symbol, name, value, unit, "solved network, by case", loads.all(), TREE)
 
     return PowerResult(
-        feed_voltage=_feed_voltage(origins, power, light, supply, inputs),
+        feed_voltage=_feed_voltage(origins, power, supply),
         strip_rails=rails,
         strip_limit=limit,
         white_time=white_time(supply, time, mean, strip_current),
@@ -125,32 +114,19 @@ def assess_power(
         ground=read("U_g", "ground of each end over the bus", s.ground, "V"),
         branches=power.branches.names,
         cases=LABELS,
-        findings=tuple(findings),
+        findings=findings,
     )
 
 
-def _feed_voltage(
-    origins: Mapping[str, Origin], power: Power, light: Light, supply: Supply, inputs: tuple[Term, ...]
-) -> Term:
+def _feed_voltage(origins: Origins, power: Power, supply: Supply) -> Term:
     """Lowest voltage at the feeds of each set of strips over all cases and both ends, (..., K)."""
-    b, values = power.branches, []
-    wires: list[Term] = []
-    for at in supply.strip_branches:
-        volts = [lowest(supply.solution.delivered[..., n, :]) for n in at]
-        values.append(np.min(stack(volts), axis=-1) if at else np.asarray(np.nan))
-        for n in at:
-            wires.append(
-                given("A", f"cross-section of {b.names[n]}", b.area[..., n], "m2", origins, f"{b.paths[n]}.area")
-            )
-            wires.append(given("l", f"length of {b.names[n]}", b.length[..., n], "m", origins, f"{b.paths[n]}.length"))
+    values = [
+        lowest(stack([lowest(supply.solution.delivered[..., n, :]) for n in at])) if at else np.asarray(np.nan)
+        for at in supply.strip_branches
+    ]
+    wires = tuple(run_term(origins, power, n) for n in dict.fromkeys(n for at in supply.strip_branches for n in at))
     value = stack(values) if values else np.zeros((0,))
     return calculated(
-        "U_feed",
-        "lowest voltage at the feed",
-        value,
-        "V",
-        "lowest of all cases",
-        (*inputs, *wires),
-        TREE,
-        per_case=True,
-    )
+        "U_feed", "lowest voltage at the feed", value, "V", "lowest of all load cases", (supply.loads.strips, *wires),
+        TREE, per_case=True,
+    )  # fmt: skip

@@ -13,7 +13,7 @@ from dryfit.ground.sources import Source, derived, memory, practice
 from dryfit.machine.control import Control
 from dryfit.machine.light import Light
 from dryfit.trades.power.checks_rails import typed
-from dryfit.trades.power.checks_supply import each, given
+from dryfit.trades.power.checks_terms import each, given
 
 _SHEET = memory("data sheets of 8-bit boards", "20 mA a pin at 5 V, 150 mA for a group of pins")
 
@@ -188,7 +188,7 @@ def _pin_currents(origins: Mapping[str, Origin], control: Control) -> Finding:
         reserve=(0.0, practice("the share is the reserve")),
         late=Late.MINUTES,
         formula="I <= s I_pin; sum I <= s I_sum",
-        terms=(drawn, one, group, share),
+        terms=(*drawn, one, group, share),
         sources=(_SHEET,),
         remedy="Drive the load over a transistor and leave the pin its signal: {I} is asked of it",
     )
@@ -293,7 +293,7 @@ def _power_up(origins: Mapping[str, Origin], control: Control) -> list[Finding]:
     leak = given("I_L", "leakage of the pin", control.leakage, "A", origins, "control.leakage")
     low = given("V_IL", "input reads low up to", control.lim_floating_low, "V", origins, "control.limits.floating_low")
     volts = calculated(
-        "U", "voltage at the input", drop, "V", "I_L R", (leak, resistor), derived("Ohm's law"), per_case=True
+        "U", "voltage at the input", drop, "V", "I_L R", (leak, *resistor), derived("Ohm's law"), per_case=True
     )
     return [
         *found,

@@ -12,7 +12,8 @@ from dryfit.ground.quantity import Array, Num, Origin
 from dryfit.ground.sources import derived
 from dryfit.machine.power import Power
 from dryfit.trades.power.checks_rails import rail_of
-from dryfit.trades.power.checks_supply import CASES, TREE, Supply, given, pick_scene
+from dryfit.trades.power.checks_supply import CASES, Supply, brightest
+from dryfit.trades.power.checks_terms import TREE, given
 
 _WHITE = [CASES.index("full white"), len(CASES) + CASES.index("full white")]
 
@@ -25,7 +26,7 @@ def strip_limits(
     b = power.branches
     fed = [[r for n in at if (r := rail_of(power, n)) >= 0] for at in supply.strip_branches]
     rails = tuple(tuple(dict.fromkeys(of)) for of in fed)
-    bright = pick_scene(np.asarray(strip_current.value))
+    bright = brightest(np.asarray(strip_current.value))
     left: dict[int, Array] = {}
     terms: list[Term] = []
     share = given(

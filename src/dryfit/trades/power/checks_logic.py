@@ -1,232 +1,278 @@
-"""What the logic lives on: the rail at motor start, grounds at both ends of signals, energy fed back into a rail."""
+"""What arrives at the loads: voltage at strips and other loads, the logic at motor start, grounds of signals."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from dryfit.ground.axes import stack
-from dryfit.ground.findings import Finding, Late, calculated, finding
-from dryfit.ground.quantity import Array, Origin
-from dryfit.ground.sources import derived, practice
+from dryfit.ground.axes import column, stack
+from dryfit.ground.findings import Finding, Late, Term, calculated, finding
+from dryfit.ground.quantity import Array, Num
+from dryfit.ground.sources import Source, derived, practice
 from dryfit.machine.control import Control
+from dryfit.machine.light import Light
 from dryfit.machine.power import Power
-from dryfit.trades.power.checks_rails import rail_of, typed
-from dryfit.trades.power.checks_supply import (
-    CASES,
-    LABELS,
+from dryfit.machine.wiring import area_with_resistance
+from dryfit.trades.power.checks_rails import input_by_case, rail_of, run_from, typed
+from dryfit.trades.power.checks_supply import LABELS, Supply, highest, lowest
+from dryfit.trades.power.checks_terms import (
+    OHM,
     TREE,
-    Supply,
+    Origins,
     each,
     given,
-    highest,
-    lowest,
-    sustained,
+    load_terms,
+    of_case,
+    run_term,
+    source_terms,
+    spoken,
 )
-from dryfit.trades.power.formulas import capacitor_rise, held_voltage
 
-_AS_GIVEN = (0.0, practice("the limit is the habit"))
+_LOGIC_RESERVE = (0.0, practice("the volts kept over brown-out are the reserve"))
 
 
-def assess_logic(origins: Mapping[str, Origin], power: Power, control: Control, supply: Supply) -> list[Finding]:
-    """Whether the controller rides through motor start, and its signals are read right."""
+@dataclass(frozen=True)
+class _Load:
+    """A load whose voltage is judged: its branch, words, nominal voltage and the key that names it."""
+
+    branch: int
+    label: str
+    wanted: Num
+    key: str
+
+
+def assess_voltages(origins: Origins, power: Power, control: Control, light: Light, supply: Supply) -> list[Finding]:
+    """Voltage at the strips and at the other loads, lowest and highest of all cases."""
     b = power.branches
+
+    def load(n: int, label: str, otherwise: Num, key: str) -> _Load:
+        own = b.load_voltage[..., n]
+        if typed(own):
+            return _Load(n, label, own, f"{b.paths[n]}.load_voltage")
+        return _Load(n, label, otherwise, key)
+
+    strips = []
+    for k, at in enumerate(supply.strip_branches):
+        for n in at:
+            label = light.strips[k] if len(at) < 2 else f"{light.strips[k]} by {b.names[n]}"
+            strips.append(load(n, label, light.voltage[..., k], f"light.strips[{k}].voltage"))
+    others = []
+    for n, feeds in enumerate(b.feeds):
+        rail = rail_of(power, n)
+        if feeds == "logic" and rail >= 0:
+            others.append(load(n, b.names[n], control.supply_voltage, "control.supply_voltage"))
+        elif (feeds == "servos" and rail >= 0) or (feeds in ("", "motors") and typed(b.load_voltage[..., n])):
+            key = f"{b.paths[rail]}.regulator.output" if rail >= 0 else ""
+            others.append(load(n, b.names[n], b.output[..., rail], key))
+    lim = "power.limits"
+    width = given("b", "share it may be off", power.lim_load_band, "%", origins, f"{lim}.load_band")
+    wider = given("b", "share it may be off", power.lim_other_load_band, "%", origins, f"{lim}.other_load_band")
     found = []
-    if supply.logic:
-        names = [b.names[n] for n in supply.logic]
-        rails = stack([_logic_floor(power, supply, n) for n in supply.logic])
-        brown = given("U_bo", "brown-out of the board", control.brown_out, "V", origins, "control.brown_out")
-        extra = given("dU", "kept over it", power.lim_brown_out_reserve, "V", origins, "power.limits.brown_out_reserve")
-        floor = calculated(
-            "U_rail",
-            "lowest voltage at the board in any case",
-            rails,
-            "V",
-            "solved network; with hold-up min(U_out, U_bus - U_diode - I t / C - U_dropout)",
-            (
-                each(
-                    "l",
-                    "length of its wires",
-                    b.length[..., list(supply.logic)],
-                    "m",
-                    [(b.names[n], f"{b.paths[n]}.length") for n in supply.logic],
-                    origins,
-                ),
-                given("t", "time of a dip", power.lim_dip_time, "s", origins, "power.limits.dip_time"),
-            ),
-            TREE,
-            per_case=True,
-        )
-        need = (np.asarray(control.brown_out) + power.lim_brown_out_reserve)[..., None] + np.zeros(len(names))
-        found.append(
-            finding(
-                check="logic-survives-motor-start",
-                trade="power",
-                topic="logic supply",
-                title="The controller keeps running when the motors start",
-                unit="V",
-                cases=names,
-                demand=need,
-                capacity=rails,
-                demand_name="brown-out and reserve",
-                capacity_name="lowest rail voltage",
-                reserve=_AS_GIVEN,
-                late=Late.SHOW,
-                formula="U_bo + dU <= U_rail",
-                terms=(floor, brown, extra),
-                sources=(practice("stay 0.3 V over brown-out"), TREE),
-                remedy="Feed the logic over a diode and a capacitor (hold_up), or from a run of its own at the packs",
-            )
-        )
-    q = power.signals
-    if q.names:
-        found.append(_ground_lift(origins, power, supply))
+    if strips:
+        found.append(_band(origins, power, supply, strips, width, "voltage-reaches-the-strip",
+                           "Every strip gets its voltage", practice("5 V strips work from 4.75 to 5.25 V"),
+                           "Feed it by {A_fit} or a shorter run, or at both ends: {U_low} arrives"))  # fmt: skip
+    if others:
+        found.append(_band(origins, power, supply, others, wider, "voltage-reaches-the-load",
+                           "Every other load gets its voltage", practice("loads want their voltage within a tenth"),
+                           "Feed it by {A_fit} or a shorter run: {U_low} arrives"))  # fmt: skip
     return found
 
 
-def _logic_floor(power: Power, supply: Supply, n: int) -> Array:
-    """Lowest voltage at the board: as solved, or carried over the dip by the hold-up capacitor where that is better."""
-    b, s = power.branches, supply.solution
-    solved = lowest(s.delivered[..., n, :])
-    rail = rail_of(power, n)
-    if rail < 0:
-        return solved
-    before = s.arriving[..., rail, len(CASES) + 1] - b.diode[..., rail]
-    current = highest(s.current[..., rail, :])
-    left = held_voltage(before, current, power.lim_dip_time, b.hold_up[..., rail])
-    lost = highest(s.delivered[..., rail, :] - s.delivered[..., n, :])
-    held = np.minimum(b.output[..., rail], left - b.dropout[..., rail]) - lost
-    short_only = np.minimum(sustained_low(s.delivered[..., n, :]), held)
-    return np.where(b.hold_up[..., rail] > 0, np.maximum(solved, short_only), solved)
-
-
-def sustained_low(values: Array) -> Array:
-    """Lowest of the cases that last."""
-    return -sustained(-values)
-
-
-def _ground_lift(origins: Mapping[str, Origin], power: Power, supply: Supply) -> Finding:
-    b, s, q = power.branches, supply.solution, power.signals
-    level = [_ground(s.ground, a) - _ground(s.ground, z) for a, z in zip(q.start, q.end, strict=True)]
-    lift = stack([highest(np.abs(x)) for x in level])
-    low, high = q.input_low - q.output_low, q.output_high - q.input_high
-    margin = np.minimum(low, high)
-    share = given("s", "share of the logic margin", power.lim_ground_share, "%", origins, "power.limits.ground_share")
-    lines = [(name, f"power.signals[{n}]") for n, name in enumerate(q.names)]
-    shared = [n for n in range(len(b.names)) if not b.own_return[n]]
-    wires = tuple(
-        given("", f"{b.names[n]} returns with another", np.asarray(1.0), "1", origins, f"{b.paths[n]}.returns_with")
-        for n in shared
-    ) + tuple(
-        given(
-            "l",
-            f"length of {b.names[b.returns_to[n]]}",
-            b.length[..., b.returns_to[n]],
-            "m",
-            origins,
-            f"{b.paths[b.returns_to[n]]}.length",
-        )
-        for n in shared
-        if b.returns_to[n] >= 0
-    )
-    raised = calculated(
-        "U_g",
-        "ground of one end over the other in the worst case",
-        lift,
-        "V",
-        "sum of I R along the return wires",
-        wires,
-        TREE,
-        per_case=True,
-    )
-    spare = calculated(
-        "M",
-        "logic margin",
-        margin,
-        "V",
-        "min(V_IL - V_OL, V_OH - V_IH)",
-        (
-            each("V_IL", "reads low up to", q.input_low, "V", [(n, f"{p}.input_low") for n, p in lines], origins),
-            each("V_OL", "output low", q.output_low, "V", [(n, f"{p}.output_low") for n, p in lines], origins),
-            each("V_IH", "reads high from", q.input_high, "V", [(n, f"{p}.input_high") for n, p in lines], origins),
-            each("V_OH", "output high", q.output_high, "V", [(n, f"{p}.output_high") for n, p in lines], origins),
-        ),
-        derived("noise margin of logic levels"),
-        per_case=True,
-    )
+def _band(
+    origins: Origins, power: Power, supply: Supply, loads: Sequence[_Load], width: Term, check: str, title: str,
+    habit: Source, remedy: str,
+) -> Finding:  # fmt: skip
+    """Volts off nominal, below in the worst case and above in the best, against what each load may be off."""
+    at, size = [x.branch for x in loads], len(loads)
+    s = supply.solution
+    wanted = stack([x.wanted for x in loads])
+    low, high = (stack([worst(s.delivered[..., n, :]) for n in at]) for worst in (lowest, highest))
+    off = np.concatenate(np.broadcast_arrays(wanted - low, high - wanted), axis=-1)
+    capacity = wanted * column(width.value)
+    below = [calculated("U_low", spoken(f"lowest voltage at {x.label}", -s.delivered[..., x.branch, :], LABELS),
+                        low[..., k], "V", "U ahead − Σ U_v", _way(origins, power, supply, x.branch), TREE)
+             for k, x in enumerate(loads)]  # fmt: skip
+    above = [calculated("U_low", spoken(f"highest voltage at {x.label}", s.delivered[..., x.branch, :], LABELS),
+                        high[..., k], "V", "U ahead − Σ U_v", _way(origins, power, supply, x.branch)[:1], TREE)
+             for k, x in enumerate(loads)]  # fmt: skip
+    nominal = [given("U_n", f"voltage {x.label} wants", x.wanted, "V", origins, x.key) for x in loads]
+    arrives = calculated(
+        "U_low", "voltage met", np.concatenate(np.broadcast_arrays(low, high), axis=-1), "V", "of this load",
+        [t for k, d in enumerate([*below, *above]) for t in of_case((d,), k)], per_case=True,
+    )  # fmt: skip
+    fit = _size_for(power, supply, loads, wanted - low - capacity)
+    sizes = calculated("A_fit", "usual cross-section of the last run that would do",
+                       np.concatenate((fit, fit), axis=-1), "m2", "next size that loses no more than the band leaves",
+                       (), per_case=True)  # fmt: skip
     return finding(
-        check="ground-lift-on-signals",
-        trade="power",
-        topic="grounds",
-        title="Both ends of every signal agree on what ground is",
-        unit="V",
-        cases=q.names,
-        demand=lift,
-        capacity=margin * np.asarray(power.lim_ground_share)[..., None],
-        demand_name="ground shift",
-        capacity_name="share of the logic margin",
-        reserve=_AS_GIVEN,
-        late=Late.SHOW,
-        formula="U_g <= s M",
-        terms=(raised, spare, share),
+        check=check, trade="power", topic="wires and connectors", title=title, unit="V",
+        cases=[f"{x.label}, {end}" for end in ("lowest", "highest") for x in loads], demand=np.maximum(off, 0.0),
+        capacity=np.concatenate((capacity, capacity), axis=-1), demand_name="volts off what it wants",
+        capacity_name="volts it may be off", reserve=(0.0, practice("the band is the reserve")), late=Late.PART_ORDER,
+        formula="U_n − U_low <= b U_n; U_high − U_n <= b U_n",
+        terms=(arrives, *(t for k in range(2 * size) for t in of_case((nominal[k % size],), k)), width, sizes),
+        sources=(habit, TREE), remedy=remedy,
+    )  # fmt: skip
+
+
+def _way(origins: Origins, power: Power, supply: Supply, n: int) -> tuple[Term, ...]:
+    """What stands ahead of a load and what every run on the way takes: first the voltage, then each run's loss."""
+    b, s = power.branches, supply.solution
+    rail = rail_of(power, n)
+    if rail >= 0:
+        ahead = [given("U_out", f"output of {b.names[rail]}", b.output[..., rail], "V", origins,
+                       f"{b.paths[rail]}.regulator.output")]  # fmt: skip
+    else:
+        ahead = list(source_terms(origins, power))
+    for m in run_from(power, n, rail):
+        amps = highest(s.current[..., m, :])
+        current = calculated("I", spoken(f"greatest current in {b.names[m]}", s.current[..., m, :], LABELS), amps, "A",
+                             "Σ of the loads behind it", load_terms(origins, power, supply.loads, m), TREE)  # fmt: skip
+        run = run_term(origins, power, m)
+        ahead.append(calculated("U_v", f"lost in {b.names[m]}", np.asarray(run.value) * amps, "V", "I R",
+                                (current, run), OHM))  # fmt: skip
+    return tuple(ahead)
+
+
+def _size_for(power: Power, supply: Supply, loads: Sequence[_Load], excess: Array) -> Array:
+    """The usual cross-section of each load's last run at which its loss shrinks by `excess` volts (..., n)."""
+    b, s = power.branches, supply.solution
+    found: list[Num] = []
+    for k, x in enumerate(loads):
+        n = x.branch
+        amps, ways = highest(s.current[..., n, :]), 2.0 if b.own_return[n] else 1.0
+        # Volts that the wire itself may take: fuse and contacts stay as they are.
+        left = ways * b.wire[..., n] * amps - np.maximum(excess[..., k], 0.0)
+        share = left / np.maximum(ways * b.wire[..., n] * amps, 1e-12)
+        found.append(area_with_resistance(b.per_length[..., n] * share))
+    return stack(found)
+
+
+def assess_logic(origins: Origins, power: Power, control: Control, supply: Supply) -> list[Finding]:
+    """Whether the controller rides through motor start, and its signals are read right."""
+    found = [_survives(origins, power, control, supply)] if supply.logic else []
+    return [*found, _ground_lift(origins, power, supply)] if power.signals.names else found
+
+
+def _survives(origins: Origins, power: Power, control: Control, supply: Supply) -> Finding:
+    b, at = power.branches, supply.logic
+    by_case = [_board_voltage(power, supply, n) for n in at]
+    rails = stack([lowest(v) for v in by_case])
+    brown = given("U_bo", "brown-out of the board", control.brown_out, "V", origins, "control.brown_out")
+    extra = given("dU", "kept over it", power.lim_brown_out_reserve, "V", origins, "power.limits.brown_out_reserve")
+    floors: list[Term] = []
+    for k, n in enumerate(at):
+        rail = rail_of(power, n)
+        inner: list[Term] = [*source_terms(origins, power)]
+        inner += [run_term(origins, power, m) for m in run_from(power, n, -1)]
+        if rail >= 0:
+            path = b.paths[rail]
+            inner = [
+                given("U_out", f"output of {b.names[rail]}", b.output[..., rail], "V", origins,
+                      f"{path}.regulator.output"),
+                given("U_d", f"dropout of {b.names[rail]}", b.dropout[..., rail], "V", origins,
+                      f"{path}.regulator.dropout"),
+                *inner,
+            ]  # fmt: skip
+            if f"{path}.hold_up.capacitance" in origins:
+                inner += [
+                    given("U_diode", "lost in the diode", b.diode[..., rail], "V", origins, f"{path}.hold_up.diode"),
+                    given("C", "hold-up capacitor", b.hold_up[..., rail], "F", origins, f"{path}.hold_up.capacitance"),
+                    given("t_dip", "time of a dip", power.lim_dip_time, "s", origins, "power.limits.dip_time"),
+                ]
+        inner += load_terms(origins, power, supply.loads, -1)
+        words = "min(U_out, U_in − U_d); U_in: E − Σ I R − U_diode, in a dip at least U_idle − U_diode − I t_dip/C"
+        name = spoken(f"lowest voltage at {b.names[n]}", -by_case[k], LABELS)
+        floors += of_case((calculated("U_rail", name, rails[..., k], "V", words if rail >= 0 else "E − Σ I R", inner,
+                                      TREE),), k)  # fmt: skip
+    floor = calculated("U_rail", "lowest voltage at the board in any case", rails, "V", "of this branch", floors,
+                       per_case=True)  # fmt: skip
+    need = calculated("U_least", "brown-out and what is kept over it", np.asarray(brown.value) + extra.value, "V",
+                      "U_bo + dU", (brown, extra))  # fmt: skip
+    return finding(
+        check="logic-survives-motor-start", trade="power", topic="logic supply",
+        title="The controller keeps running when the motors start", unit="V", cases=[b.names[n] for n in at],
+        demand=column(need.value) + np.zeros(len(at)), capacity=rails, demand_name="brown-out and what is kept over it",
+        capacity_name="lowest voltage at the board", reserve=_LOGIC_RESERVE, late=Late.SHOW,
+        formula="U_least <= U_rail",
+        terms=(floor, need), sources=(practice("stay 0.3 V over brown-out"), TREE),
+        remedy="Feed the logic over a diode and a capacitor (hold_up), or by a run of its own from the bus: "
+        "it falls to {U_rail}",
+    )  # fmt: skip
+
+
+def _board_voltage(power: Power, supply: Supply, n: int) -> Array:
+    """Voltage at the board on branch n in every case (..., X), with the hold-up before its regulator counted in."""
+    b, delivered = power.branches, supply.solution.delivered
+    rail = rail_of(power, n)
+    if rail < 0 or b.types[rail] == "step-up":
+        return delivered[..., n, :]
+    room = input_by_case(power, supply, rail) - b.dropout[..., rail, None]
+    # Where no state of the network exists the rail is unknown even while the capacitor lasts, and so is its wire.
+    lost = delivered[..., rail, :] - delivered[..., n, :]
+    return np.minimum(b.output[..., rail, None], room) - lost
+
+
+def _ground_lift(origins: Origins, power: Power, supply: Supply) -> Finding:
+    s, q = supply.solution, power.signals
+    size = len(LABELS)
+    levels = [(_ground(s.ground, a, size), _ground(s.ground, z, size)) for a, z in zip(q.start, q.end, strict=True)]
+    apart = [np.abs(a - z) for a, z in levels]
+    lift = stack([highest(x) for x in apart])
+    margin = np.minimum(q.input_low - q.output_low, q.output_high - q.input_high)
+    share = given("s", "share of the logic margin", power.lim_ground_share, "%", origins, "power.limits.ground_share")
+    raised: list[Term] = []
+    for k, (start, end) in enumerate(zip(q.start, q.end, strict=True)):
+        inner = [t for n in dict.fromkeys((start, end)) if n >= 0 for t in _returns(origins, power, supply, n)]
+        inner = list({(t.symbol, t.name): t for t in inner}.values())
+        name = spoken(f"ground of one end of {q.names[k]} over the other", apart[k], LABELS)
+        words = "|Σ I R_back of one end − Σ I R_back of the other|"
+        raised += of_case((calculated("U_g", name, lift[..., k], "V", words, inner, OHM),), k)
+    lines = [(name, f"power.signals[{n}]") for n, name in enumerate(q.names)]
+
+    def levels_of(symbol: str, words: str, key: str, values: Array) -> tuple[Term, ...]:
+        return each(symbol, words, values, "V", [(n, f"{p}.{key}") for n, p in lines], origins)
+
+    spare = calculated(
+        "M", "logic margin", margin, "V", "min(V_IL − V_OL, V_OH − V_IH)",
+        (
+            *levels_of("V_IL", "reads low up to: input", "input_low", q.input_low),
+            *levels_of("V_OL", "output low", "output_low", q.output_low),
+            *levels_of("V_IH", "reads high from: input", "input_high", q.input_high),
+            *levels_of("V_OH", "output high", "output_high", q.output_high),
+        ),
+        derived("noise margin of logic levels"), per_case=True,
+    )  # fmt: skip
+    shift = calculated("U_g", "difference of the grounds", lift, "V", "of this signal", raised, TREE, per_case=True)
+    return finding(
+        check="ground-lift-on-signals", trade="power", topic="logic supply",
+        title="Both ends of every signal agree on what ground is", unit="V", cases=q.names, demand=lift,
+        capacity=margin * column(power.lim_ground_share), demand_name="difference of the grounds",
+        capacity_name="share of the logic margin", reserve=(0.0, practice("the other half is for noise")),
+        late=Late.SHOW, formula="U_g <= s M", terms=(shift, spare, share),
         sources=(practice("grounds may differ by half the logic margin"), TREE),
-        remedy="Give the logic a return wire of its own to the bus, apart from the wire that carries {U_g}",
-    )
+        remedy="Give each end a return wire of its own to the bus, apart from wires that carry much: they differ by "
+        "{U_g}",
+    )  # fmt: skip
 
 
-def _ground(grounds: Array, n: int) -> Array:
-    return grounds[..., n, :] if n >= 0 else np.zeros(len(LABELS))
-
-
-def assess_back_feed(origins: Mapping[str, Origin], power: Power, supply: Supply) -> list[Finding]:
-    """Rails that take back energy from what they drive, where the design gives energy and capacitance."""
+def _returns(origins: Origins, power: Power, supply: Supply, n: int) -> list[Term]:
+    """The return wires from the end of branch n to the bus, and what flows in them."""
     b = power.branches
-    at = [n for n in range(len(b.names)) if typed(b.fed_back_energy[..., n])]
-    if not at:
-        return []
-    rails = [max(rail_of(power, n), 0) for n in at]
-    volts = stack([b.output[..., r] for r in rails])
-    c = np.nan_to_num(b.capacitance[..., at])
-    raised = capacitor_rise(volts, b.fed_back_energy[..., at], np.maximum(c, 1e-9))
-    lines = [(b.names[n], b.paths[n]) for n in at]
-    energy = each(
-        "E",
-        "energy fed back",
-        b.fed_back_energy[..., at],
-        "J",
-        [(n, f"{p}.fed_back_energy") for n, p in lines],
-        origins,
-    )
-    held = each("C", "capacitance on the rail", c, "F", [(n, f"{p}.capacitance") for n, p in lines], origins)
-    rise = given("r", "rise allowed", power.lim_back_fed_rise, "%", origins, "power.limits.back_fed_rise")
-    term = calculated(
-        "U_1",
-        "voltage after it",
-        raised,
-        "V",
-        "sqrt(U² + 2 E / C)",
-        (energy, held),
-        derived("energy of a capacitor"),
-        per_case=True,
-    )
-    return [
-        finding(
-            check="back-fed-energy",
-            trade="power",
-            topic="servo rail",
-            title="The rail takes what decelerating drives feed back",
-            unit="V",
-            cases=[b.names[n] for n in at],
-            demand=raised,
-            capacity=volts * (1 + np.asarray(power.lim_back_fed_rise)[..., None]),
-            demand_name="voltage after feeding back",
-            capacity_name="allowed",
-            reserve=_AS_GIVEN,
-            late=Late.PART_ORDER,
-            formula="sqrt(U² + 2 E / C) <= U (1 + r)",
-            terms=(term, energy, held, rise),
-            sources=(derived("0.5 C U² before and after"),),
-            remedy="Add capacitance to the rail or a clamp: it would rise to {U_1}",
-        )
-    ]
+    found: list[Term] = []
+    while n >= 0:
+        if b.own_return[n]:
+            found.append(run_term(origins, power, n, back_only=True))
+        else:
+            found.append(given("", f"{b.names[n]} returns by {b.names[b.returns_to[n]]}", np.asarray(1.0), "1", origins,
+                               f"{b.paths[n]}.returns_with"))  # fmt: skip
+        found += load_terms(origins, power, supply.loads, n)
+        n = b.returns_to[n]
+    return found
+
+
+def _ground(grounds: Array, n: int, size: int) -> Array:
+    return grounds[..., n, :] if n >= 0 else np.zeros(size)

@@ -2,451 +2,312 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from dryfit.ground.axes import stack
-from dryfit.ground.findings import Finding, Late, Term, calculated, finding
-from dryfit.ground.quantity import Array, Num, Origin
+from dryfit.ground.axes import column, stack
+from dryfit.ground.findings import Finding, Late, Term, by_rule, calculated, finding
+from dryfit.ground.quantity import Array, Num
 from dryfit.ground.sources import derived, memory, practice
 from dryfit.machine.brief import Brief
 from dryfit.machine.power import Power
-from dryfit.trades.power.checks_supply import (
+from dryfit.machine.wiring import area_that_carries, fuse_not_above, fuse_not_below
+from dryfit.trades.power.checks_supply import LASTING_LABELS, PEAK_LABELS, Supply, lasting, short_lived
+from dryfit.trades.power.checks_terms import (
     AMPACITY,
     FUSE,
     OHM,
     TREE,
-    Supply,
-    each,
+    Origins,
     given,
-    pack_shares,
-    peaks,
-    sustained,
+    load_terms,
+    of_case,
+    pack_terms,
+    source_terms,
+    spoken,
 )
 from dryfit.trades.power.formulas import ambient_factor, group_factor
 
 REGULATOR_LIMIT = 1.3
-"""A regulator's own limit acts at about this multiple of its rated current (from memory)."""
-_FIRE = (
-    "An overloaded wire can set fire to what it touches: local codes decide, and an electrician should look it over."
-)
+"""A regulator's own limit acts at about this multiple of its rated current."""
+_LIMIT = by_rule("k", "own limit over rated current", REGULATOR_LIMIT, "1", practice("a regulator's own current limit"))
+_PVC = by_rule("T_ins", "insulation stands", 343.15, "K", practice("PVC insulation"))
+_FIRE = "An overloaded wire can set fire to what it touches; have the wiring looked over by someone who is trained."
 _GROUPS = memory("IEC 60364-5-52, table B.52.17", "bundled circuits")
-
-Lines = list[tuple[str, str]]
-
-
-def assess_wires(origins: Mapping[str, Origin], power: Power, brief: Brief, supply: Supply) -> list[Finding]:
-    """Findings about every run of wire: the branches, the main line, one pack's lead."""
-    lasting, short = _currents(power, supply)
-    places = _places(power)
-    load = calculated(
-        "I",
-        "greatest current that lasts",
-        lasting,
-        "A",
-        "largest of the lasting cases, full and at the end of the day",
-        (given("R_m", "main line", power.main_resistance, "ohm", origins, "power.main.length"),),
-        TREE,
-        per_case=True,
-    )
-    peak = calculated(
-        "I_peak", "greatest current for a second", short, "A", "largest of the short cases", (), TREE, per_case=True
-    )
-    carried = _ampacity(origins, power, brief, places)
-    found = [_wire_carries(places, load, carried), _fuse_protects(origins, power, places, carried)]
-    found += _fuse_carries(origins, power, places, load, peak)
-    found += _fuse_interrupts(origins, power, places)
-    found += _connectors(origins, power, places, load)
-    return found
+_AS_GIVEN = (0.0, practice("the limit is the habit"))
 
 
-def _places(power: Power) -> Lines:
-    b = power.branches
-    return [*zip(b.names, b.paths, strict=True), ("main line", "power.main"), ("pack lead", "power.packs.lead")]
+@dataclass(frozen=True)
+class Place:
+    """A run of wire: a branch, the main line or the packs' leads. current: (..., X) over the supply's cases.
+
+    fuse: None where it has none of its own.  guard: what cuts it off, with its workings."""
+
+    name: str
+    path: str
+    current: Array
+    loads: tuple[Term, ...]
+    area: Num
+    ampacity: Num
+    insulation: Term
+    bundled: Num
+    fuse: Num | None
+    interrupt: Num
+    contact_rating: Num
+    guard: Term
 
 
-def _currents(power: Power, supply: Supply) -> tuple[Array, Array]:
-    """Lasting and short-lived current in every branch, the main line and the hardest pack's lead, (..., B + 2)."""
-    s = supply.solution
-    rows = [s.current[..., n, :] for n in range(len(power.branches.names))] + [s.source_current, supply.pack_current]
-    return stack([sustained(r) for r in rows]), stack([peaks(r) for r in rows])
+def places(origins: Origins, power: Power, supply: Supply) -> list[Place]:
+    """Every run of wire of the machine."""
+    b, s, packs = power.branches, supply.solution, power.packs
+    source = source_terms(origins, power)
+    found = [
+        Place(
+            name, path, s.current[..., n, :], (*load_terms(origins, power, supply.loads, n), *source), b.area[..., n],
+            b.ampacity[..., n],
+            given("T_ins", "insulation stands", b.insulation[..., n], "K", origins, f"{path}.insulation_temperature"),
+            b.bundled[..., n], b.fuse[..., n] if b.fused[n] else None, b.interrupt[..., n], b.contact_rating[..., n],
+            _guard(origins, power, n),
+        )
+        for n, (name, path) in enumerate(zip(b.names, b.paths, strict=True))
+    ]  # fmt: skip
+    loads = (*load_terms(origins, power, supply.loads, -1), *source)
+    main = _main_guard(origins, power)
+    lead = main
+    if power.packs_fused:
+        lead = given("I_n", "fuse of a pack's lead", packs.lead_fuse, "A", origins, "power.packs.lead.fuse")
+    return [
+        *found,
+        Place("main line", "power.main", s.source_current, loads, power.main.area, power.main.ampacity, _PVC, 1.0,
+              power.main.fuse if power.main_fused else None, power.main.interrupt, power.main.contact_rating, main),
+        Place("pack lead", "power.packs.lead", supply.pack_current, loads, packs.lead_area, packs.lead_ampacity, _PVC,
+              1.0, packs.lead_fuse if power.packs_fused else None, packs.lead_interrupt, packs.lead_contact_rating,
+              lead),
+    ]  # fmt: skip
 
 
-def _ampacity(origins: Mapping[str, Origin], power: Power, brief: Brief, places: Lines) -> Term:
-    b = power.branches
-    count = len(b.names)
-    table = stack([*(b.ampacity[..., n] for n in range(count)), power.main.ampacity, power.packs.lead_ampacity])
-    insulation = stack([*(b.insulation[..., n] for n in range(count)), 343.15, 343.15])
-    bundle = stack([*(b.bundled[..., n] for n in range(count)), 1.0, 1.0])
-    inside = np.asarray(brief.ambient) + power.lim_inside_rise
-    warmth = ambient_factor(inside[..., None], insulation)
-    areas = stack([*(b.area[..., n] for n in range(count)), power.main.area, np.nan])
-    keys = [(name, f"{path}.area") for name, path in places]
-    return calculated(
-        "I_z",
-        "what the wire may carry",
-        table * warmth * group_factor(bundle),
-        "A",
-        "table value for its area x sqrt((T_insulation - T_a) / (T_insulation - 40 °C)) x factor of the bundle",
-        (
-            each("A", "cross-section", areas, "m2", keys, origins),
-            each("n_b", "circuits bundled", bundle, "1", [(n, f"{p}.bundled") for n, p in places], origins),
-            given("T_room", "surroundings", brief.ambient, "K", origins, "brief.ambient"),
-            given("dT", "inside above outside", power.lim_inside_rise, "K", origins, "power.limits.inside_rise"),
-        ),
-        AMPACITY,
-        _GROUPS,
-        per_case=True,
-    )
-
-
-def _wire_carries(places: Lines, load: Term, carried: Term) -> Finding:
-    return finding(
-        check="wire-carries-load",
-        trade="power",
-        topic="wire sizes",
-        title="Every wire carries its load without heating",
-        unit="A",
-        cases=[n for n, _ in places],
-        demand=load.value,
-        capacity=carried.value,
-        demand_name="current that lasts",
-        capacity_name="what the wire may carry",
-        reserve=(0.0, practice("table value")),
-        late=Late.PART_ORDER,
-        formula="I <= I_z",
-        terms=(load, carried),
-        sources=(AMPACITY, TREE),
-        remedy="Take a thicker wire for this run: it must carry {I}, this one carries {I_z}",
-        caution=_FIRE,
-    )
-
-
-def _guard(power: Power, n: int) -> tuple[Num, str, str]:
-    """What limits the current in branch n: value, key and words. The nearest fuse or regulator towards the packs."""
+def _guard(origins: Origins, power: Power, n: int) -> Term:
+    """What limits the current in branch n: the nearest fuse or regulator towards the packs."""
     b, at = power.branches, n
     while at >= 0:
         if b.fused[at]:
-            return b.fuse[..., at], f"{b.paths[at]}.fuse", f"fuse of {b.names[at]}"
+            return given("I_n", f"fuse of {b.names[at]}", b.fuse[..., at], "A", origins, f"{b.paths[at]}.fuse")
         at = b.parent[at]
         if at >= 0 and b.regulated[at]:
-            limit = b.rated_current[..., at] * REGULATOR_LIMIT
-            return limit, f"{b.paths[at]}.regulator.current", f"limit of the regulator of {b.names[at]}"
-    if power.main_fused:
-        return power.main.fuse, "power.main.fuse", "main fuse"
-    return _pack_fuses(power), "power.packs.lead.fuse", "fuses of the packs together"
+            name, rated = b.names[at], b.rated_current[..., at]
+            inner = given("I_r", f"rated current of {name}", rated, "A", origins, f"{b.paths[at]}.regulator.current")
+            return calculated(
+                "I_n", f"own limit of the regulator of {name}", rated * REGULATOR_LIMIT, "A", "k I_r", (_LIMIT, inner)
+            )
+    return _main_guard(origins, power)
 
 
-def _pack_fuses(power: Power) -> Num:
-    """Fuses of the packs together; where there is no fuse at all, NaN that the ledger has noted as missing."""
-    return power.packs.lead_fuse * power.packs.count if power.packs_fused else power.main.fuse
+def _main_guard(origins: Origins, power: Power) -> Term:
+    """The main fuse, else the packs' fuses together; without any, the main fuse that the ledger noted as missing."""
+    if power.main_fused or not power.packs_fused:
+        return given("I_n", "main fuse", power.main.fuse, "A", origins, "power.main.fuse")
+    together = power.packs.lead_fuse * power.packs.count
+    one = given("I_1", "fuse of a pack's lead", power.packs.lead_fuse, "A", origins, "power.packs.lead.fuse")
+    count = given("N", "packs", np.asarray(float(power.packs.count)), "1", origins, "power.packs.count")
+    return calculated("I_n", "fuses of the packs together", together, "A", "N I_1", (count, one))
 
 
-def _fuse_protects(origins: Mapping[str, Origin], power: Power, places: Lines, carried: Term) -> Finding:
-    count = len(power.branches.names)
-    guards = [_guard(power, n) for n in range(count)]
-    if power.main_fused:
-        guards.append((power.main.fuse, "power.main.fuse", "main fuse"))
-    elif power.packs_fused:
-        guards.append((_pack_fuses(power), "power.packs.lead.fuse", "fuses of the packs together"))
-    else:
-        guards.append((power.main.fuse, "power.main.fuse", "main fuse"))
-    lead = (power.packs.lead_fuse, "power.packs.lead.fuse", "fuse of the lead") if power.packs_fused else guards[-1]
-    guards.append(lead)
-    rating = stack([value for value, _, _ in guards])
-    lines = [(f"{place}, by the {words}", key) for (place, _), (_, key, words) in zip(places, guards, strict=True)]
-    if not power.packs_fused and not power.main_fused:
-        lines = [(label, key if key != "power.packs.lead.fuse" else "power.main.fuse") for label, key in lines]
-    fuse = each("I_n", "current at which the run is cut off", rating, "A", lines, origins)
+def assess_wires(origins: Origins, power: Power, brief: Brief, supply: Supply) -> list[Finding]:
+    """Findings about every run of wire: the branches, the main line, one pack's lead."""
+    runs = places(origins, power, supply)
+    carried, factor = _ampacity(origins, power, brief, runs)
+    found = [_wire_carries(runs, carried, factor), _fuse_protects(runs, carried, factor)]
+    fused = [p for p in runs if p.fuse is not None]
+    if fused:
+        found += [*_fuse_carries(origins, power, fused), _fuse_interrupts(origins, power, fused)]
+    return found + _connectors(origins, power, runs)
+
+
+def _lasting_current(runs: Sequence[Place]) -> Term:
+    """The greatest current that lasts in each run, by case, with the loads behind it."""
+    lists = [lasting(p.current) for p in runs]
+    inner = tuple(
+        calculated(
+            "I", spoken(f"greatest current that lasts in {p.name}", by_case, LASTING_LABELS),
+            np.max(by_case, axis=-1), "A", "Σ of the loads behind it: P/U, U_out I/(η U) or I, at the U that is left",
+            p.loads, TREE,
+        )
+        for p, by_case in zip(runs, lists, strict=True)
+    )  # fmt: skip
+    return _joined("I", "greatest current that lasts", inner)
+
+
+def _joined(symbol: str, name: str, by_case: Sequence[Term]) -> Term:
+    """One number for each case, each with workings of its own."""
+    inner = tuple(replace(t, case=n) for n, t in enumerate(by_case))
+    value = stack([t.value for t in by_case])
+    return calculated(symbol, name, value, by_case[0].unit, "of this run", inner, per_case=True)
+
+
+def _ampacity(origins: Origins, power: Power, brief: Brief, runs: Sequence[Place]) -> tuple[Term, Array]:
+    """What each run may carry, and the factor on the table's value."""
+    inside = column(np.asarray(brief.ambient) + power.lim_inside_rise)
+    bundle = stack([p.bundled for p in runs])
+    factor = np.asarray(ambient_factor(inside, stack([p.insulation.value for p in runs])) * group_factor(bundle))
+    shared = (
+        given("T_room", "surroundings", brief.ambient, "K", origins, "brief.ambient"),
+        given("dT", "inside above outside", power.lim_inside_rise, "dK", origins, "power.limits.inside_rise"),
+    )
+    inner: list[Term] = []
+    for n, p in enumerate(runs):
+        area = given("A", f"cross-section of {p.name}", p.area, "m2", origins, f"{p.path}.area")
+        inner.append(calculated("I_t", "table value for this cross-section in air at 40 °C", p.ampacity, "A", "table",
+                                (area,), AMPACITY))  # fmt: skip
+        inner[-1] = replace(inner[-1], case=n)
+        inner += of_case((p.insulation,), n)
+        if f"{p.path}.bundled" in origins:
+            inner.append(given("n_b", "loaded circuits bundled", p.bundled, "1", origins, f"{p.path}.bundled", n))
+    table = stack([p.ampacity for p in runs])
+    term = calculated(
+        "I_z", "what the wire may carry", table * factor, "A",
+        "I_t √((T_ins − T_room − dT)/(T_ins − 40 °C)) × factor of the bundle", (*inner, *shared), _GROUPS,
+        per_case=True,
+    )  # fmt: skip
+    return term, factor
+
+
+def _wire_carries(runs: Sequence[Place], carried: Term, factor: Array) -> Finding:
+    load = _lasting_current(runs)
+    size = _size("A_fit", "usual cross-section that carries it", load, factor)
     return finding(
-        check="fuse-protects-wire",
-        trade="power",
-        topic="fuses",
-        title="The fuse gives way before the wire",
-        unit="A",
-        cases=[label for label, _ in lines],
-        demand=rating,
-        capacity=carried.value,
-        demand_name="fuse or limit ahead of the wire",
-        capacity_name="what the wire may carry",
-        reserve=(0.0, practice("fuse not above the wire's rating")),
-        late=Late.SHOW,
-        formula="I_n <= I_z",
-        terms=(fuse, carried),
-        sources=(AMPACITY, practice("load <= 0.8 fuse, fuse <= wire, fuse <= connector")),
-        remedy="Fit a fuse of no more than {I_z} here, or a wire that carries {I_n}",
-        caution=_FIRE,
+        check="wire-carries-load", trade="power", topic="wires and connectors",
+        title="Every wire carries its load without heating", unit="A", cases=[p.name for p in runs],
+        demand=load.value, capacity=carried.value, demand_name="current that lasts",
+        capacity_name="what the wire may carry", reserve=(0.0, practice("the table's value keeps the wire safe")),
+        late=Late.PART_ORDER, formula="I <= I_z", terms=(load, carried, size), sources=(AMPACITY, TREE),
+        remedy="Take {A_fit} for this run, which carries {I} without heating", caution=_FIRE,
+    )  # fmt: skip
+
+
+def _size(symbol: str, name: str, current: Term, factor: Array) -> Term:
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # A wire in surroundings as hot as its insulation stands carries nothing, whatever its size.
+        asked = np.asarray(current.value) / factor
+    return calculated(symbol, name, area_that_carries(asked), "m2", f"next size with I_t >= {current.symbol}/factor",
+                      (), AMPACITY, per_case=True)  # fmt: skip
+
+
+def _fuse_protects(runs: Sequence[Place], carried: Term, factor: Array) -> Finding:
+    rating = stack([p.guard.value for p in runs])
+    guards = of_guards(runs)
+    fit = calculated("I_fit", "largest usual fuse that protects it", fuse_not_above(carried.value), "A",
+                     "next rating with I_n <= I_z", (), FUSE, per_case=True)  # fmt: skip
+    cut_off = Term("I_n", "what cuts it off", rating, "A", carried.origin, per_case=True)
+    return finding(
+        check="fuse-protects-wire", trade="power", topic="fuses", title="The fuse gives way before the wire",
+        unit="A", cases=[p.name for p in runs], demand=rating, capacity=carried.value,
+        demand_name="fuse or limit ahead of the wire", capacity_name="what the wire may carry",
+        reserve=(0.0, practice("fuse not above the wire's rating")), late=Late.SHOW, formula="I_n <= I_z",
+        terms=(*guards, carried, fit, _size("A_fit", "usual wire for the fuse that is there", cut_off, factor)),
+        sources=(AMPACITY, practice("load at most 0.8 of the fuse, fuse at most the wire's rating")),
+        remedy="Fit a fuse of {I_fit} here, or a wire of {A_fit}", caution=_FIRE,
+    )  # fmt: skip
+
+
+def of_guards(runs: Sequence[Place]) -> tuple[Term, ...]:
+    """What cuts off each run, each for its own case."""
+    return tuple(replace(p.guard, case=n) for n, p in enumerate(runs))
+
+
+def _fuse_carries(origins: Origins, power: Power, fused: Sequence[Place]) -> list[Finding]:
+    rating = stack([p.fuse for p in fused if p.fuse is not None])
+    fuses = tuple(
+        given("I_n", f"fuse of {p.name}", rating[..., n], "A", origins, f"{p.path}.fuse", n)
+        for n, p in enumerate(fused)
     )
-
-
-def _fused(power: Power) -> tuple[list[int], Array]:
-    """Places (as in _places) that have a fuse, and the ratings (..., n)."""
-    b, count = power.branches, len(power.branches.names)
-    at = [n for n in range(count) if b.fused[n]]
-    ratings: list[Num] = [b.fuse[..., n] for n in at]
-    if power.main_fused:
-        at, ratings = [*at, count], [*ratings, power.main.fuse]
-    if power.packs_fused:
-        at, ratings = [*at, count + 1], [*ratings, power.packs.lead_fuse]
-    return at, stack(ratings) if ratings else np.zeros((0,))
-
-
-def _fuse_carries(origins: Mapping[str, Origin], power: Power, places: Lines, load: Term, peak: Term) -> list[Finding]:
-    at, rating = _fused(power)
-    if not at:
-        return []
-    lines = [places[n] for n in at]
-    fuse = each("I_n", "fuse", rating, "A", [(n, f"{p}.fuse") for n, p in lines], origins)
-    share = given(
-        "s", "share of the fuse that a load may last at", power.lim_fuse_share, "%", origins, "power.limits.fuse_share"
-    )
-    burst = given("s", "share of the fuse for peaks", power.lim_fuse_peak, "%", origins, "power.limits.fuse_peak")
+    lists = [short_lived(p.current) for p in fused]
+    peaks = tuple(
+        calculated(
+            "I_peak", spoken(f"greatest current for a second in {p.name}", by_case, PEAK_LABELS),
+            np.max(by_case, axis=-1), "A", "Σ of the loads behind it: P/U, U_out I/(η U) or I, at the U that is left",
+            p.loads, TREE,
+        )
+        for p, by_case in zip(fused, lists, strict=True)
+    )  # fmt: skip
+    lim = "power.limits"
+    share = given("s", "share of the fuse that may last", power.lim_fuse_share, "%", origins, f"{lim}.fuse_share")
+    burst = given("s", "share of the fuse for a second", power.lim_fuse_peak, "%", origins, f"{lim}.fuse_peak")
     found = []
-    for check, title, term, part, name, source in (
-        (
-            "fuse-carries-load",
-            "Every fuse holds under the load that lasts",
-            load,
-            share,
-            "current that lasts",
-            practice("sustained load at most 75 to 80 % of the fuse"),
-        ),
-        ("fuse-outlasts-peaks", "No fuse blows when motors start or stall", peak, burst, "current for a second", FUSE),
-    ):
-        here = Term(term.symbol, term.name, np.asarray(term.value)[..., at], "A", term.origin, per_case=True)
+    for check, title, load, part, name, source in (
+        ("fuse-carries-load", "Every fuse holds under the load that lasts", _lasting_current(fused), share,
+         "current that lasts", practice("sustained load at most 75 to 80 % of the fuse")),
+        ("fuse-outlasts-peaks", "No fuse blows when motors start or stall",
+         _joined("I_peak", "greatest current for a second", peaks), burst, "current for a second", FUSE),
+    ):  # fmt: skip
+        asked = np.asarray(load.value) / column(part.value)
+        fit = calculated("I_fit", "smallest usual fuse that holds", fuse_not_below(asked), "A",
+                         f"next rating with s I_n >= {load.symbol}", (), FUSE, per_case=True)  # fmt: skip
         found.append(
             finding(
-                check=check,
-                trade="power",
-                topic="fuses",
-                title=title,
-                unit="A",
-                cases=[n for n, _ in lines],
-                demand=here.value,
-                capacity=rating * np.asarray(part.value)[..., None],
-                demand_name=name,
-                capacity_name="what the fuse holds",
-                reserve=(0.0, practice("the share is the reserve")),
-                late=Late.SHOW,
-                formula=f"{term.symbol} <= s I_n",
-                terms=(here, fuse, part),
-                sources=(source,),
-                remedy="Fit a larger fuse with the wire for it, or draw less: the fuse is {I_n}",
+                check=check, trade="power", topic="fuses", title=title, unit="A", cases=[p.name for p in fused],
+                demand=load.value, capacity=rating * column(part.value), demand_name=name,
+                capacity_name="what the fuse holds", reserve=(0.0, practice("the share of the fuse is the reserve")),
+                late=Late.SHOW, formula=f"{load.symbol} <= s I_n", terms=(load, *fuses, part, fit), sources=(source,),
+                remedy="Fit a fuse of {I_fit} and a wire that it protects, or draw less",
             )
-        )
+        )  # fmt: skip
     return found
 
 
-def _fuse_interrupts(origins: Mapping[str, Origin], power: Power, places: Lines) -> list[Finding]:
-    at, _ = _fused(power)
-    if not at:
-        return []
-    b, p, count = power.branches, power.packs, len(power.branches.names)
-    legs = np.asarray(p.resistance)[..., None] + p.lead_resistance
-    volts = np.interp(1.0, p.charge_at, p.open_cell) * np.asarray(p.cells)
-    # At the packs' joint, before main line and branches; a lead's fuse must break what the other packs feed back too.
-    worst = volts * np.sum(1.0 / legs, axis=-1)
-    interrupt: list[Num] = [b.interrupt[..., n] for n in at if n < count]
-    interrupt += [power.main.interrupt] * (count in at) + [p.lead_interrupt] * (count + 1 in at)
-    fault = calculated(
-        "I_k",
-        "current into a dead short at the packs",
-        worst,
-        "A",
-        "sum of E / (R_p + R_lead) of all packs",
-        (
-            given("R_p", "resistance of one pack", p.resistance, "ohm", origins, "power.packs.resistance"),
-            given("N", "packs", np.asarray(float(p.count)), "1", origins, "power.packs.count"),
-        ),
-        OHM,
-    )
-    lines = [places[n] for n in at]
-    able = each(
-        "I_b", "current the fuse can break", stack(interrupt), "A", [(n, f"{q}.fuse") for n, q in lines], origins
-    )
-    return [
-        finding(
-            check="fuse-can-interrupt",
-            trade="power",
-            topic="fuses",
-            title="Every fuse can break a dead short",
-            unit="A",
-            cases=[n for n, _ in lines],
-            demand=worst[..., None] + np.zeros(len(at)),
-            capacity=able.value,
-            demand_name="prospective fault current",
-            capacity_name="interrupt rating",
-            reserve=(0.0, practice("rating not below the fault current")),
-            late=Late.SHOW,
-            formula="I_k <= I_b",
-            terms=(fault, able),
-            sources=(derived("E over the resistance of packs and leads"), FUSE),
-            remedy="Use a fuse class that breaks {I_k}, such as a bolted one next to the packs",
-            caution=_FIRE,
-        )
-    ]
-
-
-def _connectors(origins: Mapping[str, Origin], power: Power, places: Lines, load: Term) -> list[Finding]:
-    b, count = power.branches, len(power.branches.names)
-    ratings: list[Num] = [*(b.contact_rating[..., n] for n in range(count)), power.main.contact_rating]
-    ratings += [power.packs.lead_contact_rating, power.switch_current]
-    at = [n for n, r in enumerate(ratings) if not bool(np.all(np.isposinf(r)))]
-    if not at:
-        return []
-    places = [(name, f"{path}.connector") for name, path in places]
-    places.append(("main switch", "power.main.switch_current"))
-    lines = [places[n] for n in at]
-    # The switch stands in the main line and carries what that does.
-    carries = [count if n == count + 2 else n for n in at]
-    rating = each(
-        "I_c",
-        "rating of the contacts of one pole",
-        stack([ratings[n] for n in at]),
-        "A",
-        lines,
-        origins,
-    )
-    share = given(
-        "s",
-        "share of the rating that is planned",
-        power.lim_connector_share,
-        "%",
-        origins,
-        "power.limits.connector_share",
-    )
-    here = Term(load.symbol, load.name, np.asarray(load.value)[..., carries], "A", load.origin, per_case=True)
-    return [
-        finding(
-            check="connector-carries-load",
-            trade="power",
-            topic="connectors",
-            title="Every connector and the main switch carry their current",
-            unit="A",
-            cases=[n for n, _ in lines],
-            demand=here.value,
-            capacity=np.asarray(rating.value) * np.asarray(share.value)[..., None],
-            demand_name="current that lasts",
-            capacity_name="planned share of the rating",
-            reserve=(0.0, practice("the share is the reserve")),
-            late=Late.PART_ORDER,
-            formula="I <= s I_c",
-            terms=(here, rating, share),
-            sources=(practice("at most 70 % of a contact's rating"),),
-            remedy="Take a larger connector or more contacts in parallel for {I}",
-            caution=_FIRE,
-        )
-    ]
-
-
-def assess_packs(origins: Mapping[str, Origin], power: Power, supply: Supply) -> list[Finding]:
-    """Findings about the packs themselves: their current, how they share it, and joining them."""
+def _fuse_interrupts(origins: Origins, power: Power, fused: Sequence[Place]) -> Finding:
     p = power.packs
-    lasting = sustained(supply.pack_current)
-    drawn = calculated(
-        "I_1", "current of the hardest-working pack", lasting, "A", "share x current of the source", (), TREE
+    emf, _ = source_terms(origins, power)
+    full = replace(emf, name="open voltage when full", value=np.asarray(emf.value)[..., 0])
+    # At the packs' joint, before main line and branches; a lead's fuse must break what the other packs feed back too.
+    worst = np.asarray(full.value) * np.sum(1.0 / (column(p.resistance) + p.lead_resistance), axis=-1)
+    fault = calculated(
+        "I_k", "current into a dead short at the packs", worst, "A", "E Σ 1/(R_p + R_lead)",
+        (full, *pack_terms(origins, power)), OHM,
+    )  # fmt: skip
+    able = tuple(
+        given("I_b", f"what the fuse of {q.name} can break", q.interrupt, "A", origins, f"{q.path}.interrupt", n)
+        for n, q in enumerate(fused)
     )
-    limit = given("I_max", "current a pack may give for long", p.max_current, "A", origins, "power.packs.max_current")
-    found = [
-        finding(
-            check="packs-give-the-current",
-            trade="power",
-            topic="packs",
-            title="The packs may give this current for long",
-            unit="A",
-            demand=lasting,
-            capacity=p.max_current,
-            demand_name="current of the hardest-working pack",
-            capacity_name="continuous rating",
-            reserve=(0.1, practice("a tenth for ageing")),
-            late=Late.PART_ORDER,
-            formula="I_1 <= I_max",
-            terms=(drawn, limit),
-            sources=(TREE,),
-            remedy="Add a pack in parallel or take packs of {I_1} each",
-            caution="An overloaded battery can catch fire; follow its maker's sheet and local rules.",
-        )
-    ]
-    if p.count < 2:
-        return found
-    share = pack_shares(power)
-    worst = np.max(share, axis=-1) * p.count - 1.0
-    uneven = calculated(
-        "d",
-        "current of the hardest-working pack over the mean, less one",
-        worst,
-        "%",
-        "N max(g_i) / sum(g_i) - 1",
-        (
-            given("R_p", "resistance of one pack", p.resistance, "ohm", origins, "power.packs.resistance"),
-            given(
-                "l_p", "lead of the first pack", p.lead_resistance[..., 0], "ohm", origins, "power.packs.lead.length"
-            ),
-            given("N", "packs", np.asarray(float(p.count)), "1", origins, "power.packs.count"),
-        ),
-        OHM,
-    )
-    allowed = given("d_max", "imbalance allowed", power.lim_pack_imbalance, "%", origins, "power.limits.pack_imbalance")
-    loop = np.asarray(p.resistance) + np.min(p.lead_resistance, axis=-1)
-    surge = p.difference_when_joined / (loop * (1.0 + 1.0 / (p.count - 1)))
-    rush = calculated(
-        "I_j",
-        "current when one pack is joined to the others",
-        surge,
-        "A",
-        "dU / (R + R / (N - 1)), R = R_p + shortest lead",
-        (
-            given(
-                "dU",
-                "difference of the packs when joined",
-                p.difference_when_joined,
-                "V",
-                origins,
-                "power.packs.difference_when_joined",
-            ),
-            given("R_p", "resistance of one pack", p.resistance, "ohm", origins, "power.packs.resistance"),
-        ),
-        OHM,
-    )
-    charge = given(
-        "I_ch", "charging current a pack may take", p.max_charge_current, "A", origins, "power.packs.max_charge_current"
-    )
+    return finding(
+        check="fuse-can-interrupt", trade="power", topic="fuses", title="Every fuse can break a dead short",
+        unit="A", cases=[q.name for q in fused], demand=column(worst) + np.zeros(len(fused)),
+        capacity=stack([q.interrupt for q in fused]), demand_name="current into a dead short",
+        capacity_name="what the fuse can break", reserve=(0.0, practice("rating not below the fault current")),
+        late=Late.SHOW, formula="I_k <= I_b", terms=(fault, *able),
+        sources=(derived("E over the resistance of packs and leads"), FUSE),
+        remedy="Use a fuse class that breaks {I_k}, such as a bolted one next to the packs", caution=_FIRE,
+    )  # fmt: skip
+
+
+def _connectors(origins: Origins, power: Power, runs: Sequence[Place]) -> list[Finding]:
+    """Connectors of every run, and the main switch, which stands in the main line and carries what that does."""
+    main = runs[-2]
+    switch = replace(main, name="main switch", contact_rating=power.switch_current)
+    at = [(p, f"{p.path}.rated_current") for p in runs] + [(switch, "power.main.switch_current")]
+    at = [(p, key) for p, key in at if not np.all(np.isposinf(p.contact_rating))]
+    if not at:
+        return []
+    rating = tuple(
+        given("I_c", f"rated current of {p.name if p is switch else f'the connector of {p.name}'}", p.contact_rating,
+              "A", origins, key, n)
+        for n, (p, key) in enumerate(at)
+    )  # fmt: skip
+    share = given("s", "share of the rating that is planned", power.lim_connector_share, "%", origins,
+                  "power.limits.connector_share")  # fmt: skip
+    load = _lasting_current([p for p, _ in at])
+    need = calculated("I_need", "rating that would do", np.asarray(load.value) / column(share.value), "A", "I/s", (),
+                      per_case=True)  # fmt: skip
     return [
-        *found,
         finding(
-            check="packs-share",
-            trade="power",
-            topic="packs",
-            title="The packs share the load evenly",
-            unit="%",
-            demand=worst,
-            capacity=power.lim_pack_imbalance,
-            demand_name="imbalance",
-            capacity_name="allowed",
-            reserve=(0.0, practice("the limit is the habit")),
-            late=Late.MINUTES,
-            formula="d <= d_max",
-            terms=(uneven, allowed),
-            sources=(OHM,),
-            remedy="Give all packs leads of one length to one joint: the imbalance is {d}",
-        ),
-        finding(
-            check="packs-can-be-joined",
-            trade="power",
-            topic="packs",
-            title="Joining the packs makes no surge",
-            unit="A",
-            demand=surge,
-            capacity=p.max_charge_current,
-            demand_name="equalising current",
-            capacity_name="charging current allowed",
-            reserve=(0.1, practice("a tenth for a warmer, stiffer pack")),
-            late=Late.MINUTES,
-            formula="I_j <= I_ch",
-            terms=(rush, charge),
-            sources=(OHM,),
-            remedy="Measure across the gap before joining, and charge the packs apart to the same voltage first",
-            caution="Packs of different charge can weld a connector; fuse each pack and follow its maker's sheet.",
-        ),
-    ]
+            check="connector-carries-load", trade="power", topic="wires and connectors",
+            title="Every connector and the main switch carry their current", unit="A", cases=[p.name for p, _ in at],
+            demand=load.value, capacity=stack([t.value for t in rating]) * column(share.value),
+            demand_name="current that lasts", capacity_name="planned share of the rating",
+            reserve=(0.0, practice("the share of the rating is the reserve")), late=Late.PART_ORDER,
+            formula="I <= s I_c", terms=(load, *rating, share, need),
+            sources=(practice("at most 70 % of a contact's rating"),),
+            remedy="Take one rated for {I_need} or more, or more contacts in parallel", caution=_FIRE,
+        )
+    ]  # fmt: skip

@@ -55,6 +55,15 @@ def peukert_capacity(capacity: Num, hour_rate: Num, current: Num, exponent: Num)
     return (capacity * np.minimum(1.0, ratio ** (np.asarray(exponent) - 1.0)))[()]
 
 
+def peukert_rating(charge: Num, hour_rate: Num, current: Num, exponent: Num) -> Num:
+    """Rated capacity (C) of which `charge` can be drawn at `current`: `peukert_capacity` solved for the capacity."""
+    k = np.asarray(exponent, dtype=float)
+    slow = np.asarray(charge, dtype=float)
+    fast = (slow * (np.asarray(hour_rate) * np.maximum(current, 1e-9)) ** (k - 1.0)) ** (1.0 / k)
+    result: Num = np.maximum(slow, fast)[()]
+    return result
+
+
 def discharge_time(capacity: Num, hour_rate: Num, current: Num, exponent: Num) -> Num:
     """Time (s) to empty by Peukert's law in its hour-rated form: t = H (C / (H I))^k."""
     result: Num = hour_rate * (np.asarray(capacity) / (np.asarray(hour_rate) * current)) ** exponent
