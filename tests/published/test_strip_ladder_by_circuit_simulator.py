@@ -1,14 +1,13 @@
 """The strip ladder against a circuit simulator, run live, and against a linear solve of the same network.
 
 Bibliography:
-[1] ngspice, run live: operating point of a ladder of resistors and current sources. For 60 LEDs of 50 mA on 0.1 ohm/m
+[1] ngspice, run live (`make` installs it; without it these tests fail): operating point of a ladder of resistors and current sources. For 60 LEDs of 50 mA on 0.1 ohm/m
     and 1 m it gave 4.84750 V (fed at one end) and 4.961250 V (at both, 61 segments).
 [2] The continuous limit of the ladder: I R/2 fed at one end, I R/8 at both (common practice).
 """
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 from itertools import pairwise
 from pathlib import Path
@@ -17,8 +16,6 @@ import numpy as np
 import pytest
 
 from dryfit.trades.light import formulas
-
-needs_ngspice = pytest.mark.skipif(shutil.which("ngspice") is None, reason="ngspice is not installed")
 
 
 def simulated(first: float, pitch: float, number: int, feeds: list[float], r: float, i: float, tmp: Path) -> float:
@@ -41,7 +38,6 @@ def simulated(first: float, pitch: float, number: int, feeds: list[float], r: fl
     return min(volts)
 
 
-@needs_ngspice
 @pytest.mark.parametrize(("feeds", "volts"), [([0.0], 4.8475), ([0.0, 61 / 60], 4.96125)], ids=["one end", "both ends"])
 def test_60_leds_on_one_metre(feeds: list[float], volts: float, tmp_path: Path) -> None:
     """[1] The first LED a whole segment from the feed: within 0.01 %."""
@@ -50,7 +46,6 @@ def test_60_leds_on_one_metre(feeds: list[float], volts: float, tmp_path: Path) 
     assert 5 - drop == pytest.approx(simulated(1 / 60, 1 / 60, 60, feeds, 0.1, 0.05, tmp_path), abs=1e-6)
 
 
-@needs_ngspice
 @pytest.mark.parametrize("feeds", [[0.45], [0.1, 0.7], [0.0, 0.31, 0.9], [0.125, 0.3]], ids=str)
 def test_feeds_anywhere(feeds: list[float], tmp_path: Path) -> None:
     """[1] Feeds between and on LEDs of a strip of 54."""
