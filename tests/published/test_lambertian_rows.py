@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-
 from scipy.integrate import quad
 
 from dryfit.trades.light import formulas

@@ -1,8 +1,9 @@
 """The strip ladder against a circuit simulator, run live, and against a linear solve of the same network.
 
 Bibliography:
-[1] ngspice, run live (`make` installs it; without it these tests fail): operating point of a ladder of resistors and current sources. For 60 LEDs of 50 mA on 0.1 ohm/m
-    and 1 m it gave 4.84750 V (fed at one end) and 4.961250 V (at both, 61 segments).
+[1] ngspice, run live (`make` installs it; without it these tests fail): operating point of a ladder of resistors and
+    current sources. For 60 LEDs of 50 mA on 0.1 ohm/m and 1 m it gave 4.84750 V (fed at one end) and 4.961250 V (at
+    both, 61 segments).
 [2] The continuous limit of the ladder: I R/2 fed at one end, I R/8 at both (common practice).
 """
 

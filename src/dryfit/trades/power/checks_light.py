@@ -62,8 +62,9 @@ def white_time(supply: Supply, run_time: Term, mean_current: Term, strip_current
     with np.errstate(divide="ignore", invalid="ignore"):
         lasts = np.asarray(run_time.value) * mean_current.value / asked
     white = calculated(
-        "I_white", "current of the packs in full white, standing, arms in their hardest posture", asked, "A", "solved network", (strip_current,), TREE
-    )
+        "I_white", "current of the packs in full white, arms in their hardest posture", asked, "A", "solved network",
+        (strip_current,), TREE,
+    )  # fmt: skip
     return calculated(
         "t_white", "how long all packs last in full white, standing", lasts, "s", "t_run I_mean / I_white",
         (run_time, mean_current, white), derived("charge over current"),
