@@ -169,6 +169,11 @@ def _packs(r: PacksRecord, usable: Quantity | None, ledger: Ledger) -> Packs:
     chemistry = ledger.choose(f"{path}.chemistry", r.chemistry, fallback, "the chemistry of the pack named")
     kind = ledger.row(f"{path}.chemistry", "chemistries", r.chemistry) or row("chemistries", fallback)
 
+    # The chemistry is a word of the pack's row where the file does not name it.
+    line = kind.line or (named.line if named is not None else 0)
+    for key, column in (("open_cell", "ocv_100"), ("end_factor", "end_resistance_factor")):
+        ledger.origins[f"{path}.{key}"] = replace(kind.quantities[column].origin, line=line)
+
     def take(key: str, dimension: units.Dimension, typed: Quantity | None, source: Row | None, text: str) -> Num:
         reason = "no pack given: a small lithium iron phosphate pack is assumed"
         return ledger.take(f"{path}.{key}", dimension, typed, source, Default(text, 0.3, reason))

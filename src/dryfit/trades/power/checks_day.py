@@ -128,7 +128,7 @@ def _above_cut_off(origins: Origins, power: Power, supply: Supply) -> Finding:
             calculated("E_end", "open voltage with the planned charge used up", supply.emf[..., -1], "V",
                        "the second of E", (e,)),
             given("R_p", "resistance of one pack", p.resistance, "ohm", origins, "power.packs.resistance"),
-            given("f", "pack resistance near empty over full", p.end_factor, "1", origins, "power.packs.chemistry"),
+            given("f", "pack resistance near empty over full", p.end_factor, "1", origins, "power.packs.end_factor"),
             drawn,
         ),
         OHM,

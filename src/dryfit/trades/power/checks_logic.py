@@ -18,13 +18,12 @@ from dryfit.machine.wiring import area_with_resistance
 from dryfit.trades.power.checks_rails import input_by_case, rail_of, run_from, typed
 from dryfit.trades.power.checks_supply import LABELS, Supply, highest, lowest
 from dryfit.trades.power.checks_terms import (
-    OHM,
     TREE,
     Origins,
+    by_case,
     each,
     given,
     load_terms,
-    of_case,
     run_term,
     source_terms,
     spoken,
@@ -73,11 +72,11 @@ def assess_voltages(origins: Origins, power: Power, control: Control, light: Lig
     if strips:
         found.append(_band(origins, power, supply, strips, width, "voltage-reaches-the-strip",
                            "Every strip gets its voltage", practice("5 V strips work from 4.75 to 5.25 V"),
-                           "Feed it by {A_fit} or a shorter run, or at both ends: {U_low} arrives"))  # fmt: skip
+                           "Feed it by {A_fit} or a shorter run, or at both ends: {U} arrives"))  # fmt: skip
     if others:
         found.append(_band(origins, power, supply, others, wider, "voltage-reaches-the-load",
                            "Every other load gets its voltage", practice("loads want their voltage within a tenth"),
-                           "Feed it by {A_fit} or a shorter run: {U_low} arrives"))  # fmt: skip
+                           "Feed it by {A_fit} or a shorter run: {U} arrives"))  # fmt: skip
     return found
 
 
@@ -86,23 +85,23 @@ def _band(
     habit: Source, remedy: str,
 ) -> Finding:  # fmt: skip
     """Volts off nominal, below in the worst case and above in the best, against what each load may be off."""
-    at, size = [x.branch for x in loads], len(loads)
+    at = [x.branch for x in loads]
     s = supply.solution
     wanted = stack([x.wanted for x in loads])
     low, high = (stack([worst(s.delivered[..., n, :]) for n in at]) for worst in (lowest, highest))
     off = np.concatenate(np.broadcast_arrays(wanted - low, high - wanted), axis=-1)
     capacity = wanted * column(width.value)
-    below = [calculated("U_low", spoken(f"lowest voltage at {x.label}", -s.delivered[..., x.branch, :], LABELS),
-                        low[..., k], "V", "U ahead − Σ U_v", _way(origins, power, supply, x.branch), TREE)
-             for k, x in enumerate(loads)]  # fmt: skip
-    above = [calculated("U_low", spoken(f"highest voltage at {x.label}", s.delivered[..., x.branch, :], LABELS),
-                        high[..., k], "V", "U ahead − Σ U_v", _way(origins, power, supply, x.branch)[:1], TREE)
-             for k, x in enumerate(loads)]  # fmt: skip
-    nominal = [given("U_n", f"voltage {x.label} wants", x.wanted, "V", origins, x.key) for x in loads]
-    arrives = calculated(
-        "U_low", "voltage met", np.concatenate(np.broadcast_arrays(low, high), axis=-1), "V", "of this load",
-        [t for k, d in enumerate([*below, *above]) for t in of_case((d,), k)], per_case=True,
-    )  # fmt: skip
+    ways = [_way(origins, power, supply, n) for n in at]
+    words = "U ahead − Σ I R of the runs; U_out − U_d where the regulator has no headroom"
+    arrives = by_case([
+        calculated("U", spoken(f"{which} voltage at {x.label}", sign * s.delivered[..., x.branch, :], LABELS),
+                   found[..., k], "V", words, ways[k], TREE)
+        for which, found, sign in (("lowest", low, -1), ("highest", high, 1))
+        for k, x in enumerate(loads)
+    ])  # fmt: skip
+    nominal = by_case(
+        [given("U_n", f"voltage {x.label} wants", x.wanted, "V", origins, x.key) for x in (*loads, *loads)]
+    )
     fit = _size_for(power, supply, loads, wanted - low - capacity)
     sizes = calculated("A_fit", "usual cross-section of the last run that would do",
                        np.concatenate((fit, fit), axis=-1), "m2", "next size that loses no more than the band leaves",
@@ -112,14 +111,13 @@ def _band(
         cases=[f"{x.label}, {end}" for end in ("lowest", "highest") for x in loads], demand=np.maximum(off, 0.0),
         capacity=np.concatenate((capacity, capacity), axis=-1), demand_name="volts off what it wants",
         capacity_name="volts it may be off", reserve=(0.0, practice("the band is the reserve")), late=Late.PART_ORDER,
-        formula="U_n − U_low <= b U_n; U_high − U_n <= b U_n",
-        terms=(arrives, *(t for k in range(2 * size) for t in of_case((nominal[k % size],), k)), width, sizes),
+        formula="|U_n − U| <= b U_n", terms=(*arrives, *nominal, width, sizes),
         sources=(habit, TREE), remedy=remedy,
     )  # fmt: skip
 
 
 def _way(origins: Origins, power: Power, supply: Supply, n: int) -> tuple[Term, ...]:
-    """What stands ahead of a load and what every run on the way takes: first the voltage, then each run's loss."""
+    """What stands ahead of a load, and the current and resistance of every run on the way."""
     b, s = power.branches, supply.solution
     rail = rail_of(power, n)
     if rail >= 0:
@@ -131,9 +129,7 @@ def _way(origins: Origins, power: Power, supply: Supply, n: int) -> tuple[Term, 
         amps = highest(s.current[..., m, :])
         current = calculated("I", spoken(f"greatest current in {b.names[m]}", s.current[..., m, :], LABELS), amps, "A",
                              "Σ of the loads behind it", load_terms(origins, power, supply.loads, m), TREE)  # fmt: skip
-        run = run_term(origins, power, m)
-        ahead.append(calculated("U_v", f"lost in {b.names[m]}", np.asarray(run.value) * amps, "V", "I R",
-                                (current, run), OHM))  # fmt: skip
+        ahead += [current, run_term(origins, power, m)]
     return tuple(ahead)
 
 
@@ -159,8 +155,8 @@ def assess_logic(origins: Origins, power: Power, control: Control, supply: Suppl
 
 def _survives(origins: Origins, power: Power, control: Control, supply: Supply) -> Finding:
     b, at = power.branches, supply.logic
-    by_case = [_board_voltage(power, supply, n) for n in at]
-    rails = stack([lowest(v) for v in by_case])
+    boards = [_board_voltage(power, supply, n) for n in at]
+    rails = stack([lowest(v) for v in boards])
     brown = given("U_bo", "brown-out of the board", control.brown_out, "V", origins, "control.brown_out")
     extra = given("dU", "kept over it", power.lim_brown_out_reserve, "V", origins, "power.limits.brown_out_reserve")
     floors: list[Term] = []
@@ -185,11 +181,8 @@ def _survives(origins: Origins, power: Power, control: Control, supply: Supply) 
                 ]
         inner += load_terms(origins, power, supply.loads, -1)
         words = "min(U_out, U_in − U_d); U_in: E − Σ I R − U_diode, in a dip at least U_idle − U_diode − I t_dip/C"
-        name = spoken(f"lowest voltage at {b.names[n]}", -by_case[k], LABELS)
-        floors += of_case((calculated("U_rail", name, rails[..., k], "V", words if rail >= 0 else "E − Σ I R", inner,
-                                      TREE),), k)  # fmt: skip
-    floor = calculated("U_rail", "lowest voltage at the board in any case", rails, "V", "of this branch", floors,
-                       per_case=True)  # fmt: skip
+        name = spoken(f"lowest voltage at {b.names[n]}", -boards[k], LABELS)
+        floors.append(calculated("U_rail", name, rails[..., k], "V", words if rail >= 0 else "E − Σ I R", inner, TREE))
     need = calculated("U_least", "brown-out and what is kept over it", np.asarray(brown.value) + extra.value, "V",
                       "U_bo + dU", (brown, extra))  # fmt: skip
     return finding(
@@ -198,7 +191,7 @@ def _survives(origins: Origins, power: Power, control: Control, supply: Supply) 
         demand=column(need.value) + np.zeros(len(at)), capacity=rails, demand_name="brown-out and what is kept over it",
         capacity_name="lowest voltage at the board", reserve=_LOGIC_RESERVE, late=Late.SHOW,
         formula="U_least <= U_rail",
-        terms=(floor, need), sources=(practice("stay 0.3 V over brown-out"), TREE),
+        terms=(*by_case(floors), need), sources=(practice("stay 0.3 V over brown-out"), TREE),
         remedy="Feed the logic over a diode and a capacitor (hold_up), or by a run of its own from the bus: "
         "it falls to {U_rail}",
     )  # fmt: skip
@@ -230,7 +223,7 @@ def _ground_lift(origins: Origins, power: Power, supply: Supply) -> Finding:
         inner = list({(t.symbol, t.name): t for t in inner}.values())
         name = spoken(f"ground of one end of {q.names[k]} over the other", apart[k], LABELS)
         words = "|Σ I R_back of one end − Σ I R_back of the other|"
-        raised += of_case((calculated("U_g", name, lift[..., k], "V", words, inner, OHM),), k)
+        raised.append(calculated("U_g", name, lift[..., k], "V", words, inner, TREE))
     lines = [(name, f"power.signals[{n}]") for n, name in enumerate(q.names)]
 
     def levels_of(symbol: str, words: str, key: str, values: Array) -> tuple[Term, ...]:
@@ -246,13 +239,12 @@ def _ground_lift(origins: Origins, power: Power, supply: Supply) -> Finding:
         ),
         derived("noise margin of logic levels"), per_case=True,
     )  # fmt: skip
-    shift = calculated("U_g", "difference of the grounds", lift, "V", "of this signal", raised, TREE, per_case=True)
     return finding(
         check="ground-lift-on-signals", trade="power", topic="logic supply",
         title="Both ends of every signal agree on what ground is", unit="V", cases=q.names, demand=lift,
         capacity=margin * column(power.lim_ground_share), demand_name="difference of the grounds",
         capacity_name="share of the logic margin", reserve=(0.0, practice("the other half is for noise")),
-        late=Late.SHOW, formula="U_g <= s M", terms=(shift, spare, share),
+        late=Late.SHOW, formula="U_g <= s M", terms=(*by_case(raised), spare, share),
         sources=(practice("grounds may differ by half the logic margin"), TREE),
         remedy="Give each end a return wire of its own to the bus, apart from wires that carry much: they differ by "
         "{U_g}",

@@ -14,6 +14,7 @@ from dryfit.trades.power.checks_terms import (
     OHM,
     TREE,
     Origins,
+    by_case,
     each,
     given,
     load_terms,
@@ -67,15 +68,11 @@ def _current(origins: Origins, power: Power, supply: Supply, at: list[int]) -> F
                   "power.limits.regulator_share")  # fmt: skip
     lists = [lasting(s.regulator_current[..., n, :]) for n in at]
     out = stack([np.max(x, axis=-1) for x in lists])
-    drawn = tuple(
-        calculated("I", spoken(f"greatest current that lasts out of {b.names[n]}", by_case, LASTING_LABELS),
+    drawn = by_case([
+        calculated("I", spoken(f"greatest current that lasts out of {b.names[n]}", amps, LASTING_LABELS),
                    out[..., k], "A", "Σ of what hangs on it", load_terms(origins, power, supply.loads, n), TREE)
-        for k, (n, by_case) in enumerate(zip(at, lists, strict=True))
-    )  # fmt: skip
-    load = calculated(
-        "I", "greatest current that lasts", out, "A", "of this regulator",
-        [t for k, d in enumerate(drawn) for t in of_case((d,), k)], per_case=True,
-    )  # fmt: skip
+        for k, (n, amps) in enumerate(zip(at, lists, strict=True))
+    ])  # fmt: skip
     loss = calculated(
         "P_v", "heat of the regulator", regulator_loss(b.output[..., at], out, b.efficiency[..., at]), "W",
         "U_out I (1/η − 1)", (), derived("power balance"), per_case=True,
@@ -87,7 +84,7 @@ def _current(origins: Origins, power: Power, supply: Supply, at: list[int]) -> F
         capacity=b.rated_current[..., at] * column(share.value), demand_name="current that lasts",
         capacity_name="planned share of the rating",
         reserve=(0.0, practice("the share of the rating is the reserve")), late=Late.PART_ORDER, formula="I <= s I_r",
-        terms=(load, *rated, share, loss, need),
+        terms=(*drawn, *rated, share, loss, need),
         sources=(practice("plan 60 to 70 % of a module's headline current"), TREE),
         remedy="Take a regulator rated for {I_need} or more, split the load over two, or cap the scenes",
     )  # fmt: skip
@@ -109,7 +106,7 @@ def input_by_case(power: Power, supply: Supply, n: int) -> Array:
 
 
 def _headroom(origins: Origins, power: Power, supply: Supply, at: list[int]) -> Finding:
-    b, cases = power.branches, range(len(at))
+    b = power.branches
     places = [(b.names[n], f"{b.paths[n]}.regulator") for n in at]
 
     def of(symbol: str, name: str, key: str, values: Array) -> tuple[Term, ...]:
@@ -126,19 +123,18 @@ def _headroom(origins: Origins, power: Power, supply: Supply, at: list[int]) -> 
         (*of("U_out", "output", "output", b.output), *of("U_d", "dropout", "dropout", b.dropout),
          *of("U_min", "least input", "min_input", b.min_input)), OHM, per_case=True,
     )  # fmt: skip
-    inner = [t for k in cases for t in of_case(_input_terms(origins, power, supply, at[k], inputs[k]), k)]
-    arrives = calculated("U_in", "lowest input", low, "V", "of this regulator", inner, TREE, per_case=True)
+    arrives = by_case([_input(origins, power, supply, n, x) for n, x in zip(at, inputs, strict=True)])
     return finding(
         check="regulator-has-headroom", trade="power", topic="regulators",
         title="Every regulator gets an input it can work from", unit="V", cases=[b.names[n] for n in at],
         demand=need, capacity=low, demand_name="input needed", capacity_name="lowest input",
         reserve=(_COLD, practice("a twentieth for a cold or aged pack")), late=Late.PART_ORDER,
-        formula="U_need <= U_in", terms=(asked, arrives), sources=(TREE,),
+        formula="U_need <= U_in", terms=(asked, *arrives), sources=(TREE,),
         remedy="Thicken the wires ahead of it, or take one that works from less than {U_in} (now it needs {U_need})",
     )  # fmt: skip
 
 
-def _input_terms(origins: Origins, power: Power, supply: Supply, n: int, by_case: Array) -> tuple[Term, ...]:
+def _input(origins: Origins, power: Power, supply: Supply, n: int, volts: Array) -> Term:
     """The lowest input of the regulator of branch n with what makes it: source, runs, loads, hold-up."""
     b = power.branches
     rail = rail_of(power, b.parent[n])
@@ -156,8 +152,8 @@ def _input_terms(origins: Origins, power: Power, supply: Supply, n: int, by_case
             given("t_dip", "time of a dip", power.lim_dip_time, "s", origins, "power.limits.dip_time"),
         ]
     words = "U ahead − Σ I R of the runs − U_diode; in a dip at least U_idle − U_diode − I t_dip/C"
-    name = spoken(f"lowest input of {b.names[n]}", -by_case, LABELS)
-    return (calculated("U_in", name, lowest(by_case), "V", words, inner, TREE),)
+    name = spoken(f"lowest input of {b.names[n]}", -volts, LABELS)
+    return calculated("U_in", name, lowest(volts), "V", words, inner, TREE)
 
 
 def _bears(origins: Origins, power: Power, at: list[int]) -> Finding:

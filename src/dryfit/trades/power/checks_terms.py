@@ -55,6 +55,16 @@ def each(
     )
 
 
+def by_case(terms: Sequence[Term]) -> tuple[Term, ...]:
+    """Terms in the order of the cases, each as belonging to its own."""
+    return tuple(replace(t, case=n) for n, t in enumerate(terms))
+
+
+def values(terms: Sequence[Term]) -> Array:
+    """The values of terms side by side, (..., n)."""
+    return stack([t.value for t in terms])
+
+
 def of_case(terms: Sequence[Term], case: int | None) -> tuple[Term, ...]:
     """The same terms, as belonging to one case."""
     return tuple(replace(t, case=case) for t in terms)
@@ -106,7 +116,7 @@ def source_terms(origins: Origins, power: Power) -> tuple[Term, Term]:
         "E", "open voltage, full; with the planned charge used up", emf, "V", "n U_cell(charge), charge = 1 and 1 − u",
         (
             given("n", "cells in series", p.cells, "1", origins, "power.packs.cells_in_series"),
-            given("U_cell", "rested voltage of a full cell", p.open_cell[-1], "V", origins, "power.packs.chemistry"),
+            given("U_cell", "rested voltage of a full cell", p.open_cell[-1], "V", origins, "power.packs.open_cell"),
             given("u", "share of the charge planned for", p.usable, "%", origins, "power.limits.usable_share"),
         ),
         derived("rested voltage by state of charge, straight lines in the table"),
@@ -120,7 +130,7 @@ def source_terms(origins: Origins, power: Power) -> tuple[Term, Term]:
         ),
         CLASS_5,
     )  # fmt: skip
-    wear = given("f", "pack resistance near empty over full", p.end_factor, "1", origins, "power.packs.chemistry")
+    wear = given("f", "pack resistance near empty over full", p.end_factor, "1", origins, "power.packs.end_factor")
     r = calculated(
         "R_s", "resistance from the open packs to the bus, full; near empty", resistance, "ohm",
         "1/Σ(1/(f R_p + R_lead)) + R_m", (*pack_terms(origins, power), wear, main), OHM,
@@ -213,8 +223,10 @@ def _is_behind(parent: Sequence[int], m: int, n: int) -> bool:
     return m == n
 
 
-def spoken(name: str, by_case: Array, labels: Sequence[str]) -> str:
-    """A name with the load case in which it is greatest, where there is one machine and so one such case."""
-    if by_case.ndim != 1 or not np.isfinite(by_case).all() or np.ptp(by_case) == 0:
+def spoken(name: str, found: Array, labels: Sequence[str]) -> str:
+    """A name with the load case in which the number is greatest, where there is one machine and so one such case."""
+    if found.ndim != 1 or not np.isfinite(found).all():
         return name
-    return f"{name} ({labels[int(np.argmax(by_case))]})"
+    # Of cases that differ by rounding only, the first is the one to look at.
+    near = np.flatnonzero(found >= np.max(found) - 1e-9 * np.max(np.abs(found)))
+    return name if len(near) == len(labels) else f"{name} ({labels[int(near[0])]})"

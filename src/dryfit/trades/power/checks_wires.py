@@ -21,12 +21,14 @@ from dryfit.trades.power.checks_terms import (
     OHM,
     TREE,
     Origins,
+    by_case,
     given,
     load_terms,
     of_case,
     pack_terms,
     source_terms,
     spoken,
+    values,
 )
 from dryfit.trades.power.formulas import ambient_factor, group_factor
 
@@ -125,25 +127,21 @@ def assess_wires(origins: Origins, power: Power, brief: Brief, supply: Supply) -
     return found + _connectors(origins, power, runs)
 
 
-def _lasting_current(runs: Sequence[Place]) -> Term:
+def _lasting_current(runs: Sequence[Place]) -> tuple[Term, ...]:
     """The greatest current that lasts in each run, by case, with the loads behind it."""
-    lists = [lasting(p.current) for p in runs]
-    inner = tuple(
+    return _currents("I", "greatest current that lasts", runs, [lasting(p.current) for p in runs], LASTING_LABELS)
+
+
+def _currents(
+    symbol: str, name: str, runs: Sequence[Place], found: Sequence[Array], labels: Sequence[str]
+) -> tuple[Term, ...]:
+    return by_case([
         calculated(
-            "I", spoken(f"greatest current that lasts in {p.name}", by_case, LASTING_LABELS),
-            np.max(by_case, axis=-1), "A", "Σ of the loads behind it: P/U, U_out I/(η U) or I, at the U that is left",
-            p.loads, TREE,
+            symbol, spoken(f"{name} in {p.name}", amps, labels), np.max(amps, axis=-1), "A",
+            "Σ of the loads behind it: P/U, U_out I/(η U) or I, at the U that is left", p.loads, TREE,
         )
-        for p, by_case in zip(runs, lists, strict=True)
-    )  # fmt: skip
-    return _joined("I", "greatest current that lasts", inner)
-
-
-def _joined(symbol: str, name: str, by_case: Sequence[Term]) -> Term:
-    """One number for each case, each with workings of its own."""
-    inner = tuple(replace(t, case=n) for n, t in enumerate(by_case))
-    value = stack([t.value for t in by_case])
-    return calculated(symbol, name, value, by_case[0].unit, "of this run", inner, per_case=True)
+        for p, amps in zip(runs, found, strict=True)
+    ])  # fmt: skip
 
 
 def _ampacity(origins: Origins, power: Power, brief: Brief, runs: Sequence[Place]) -> tuple[Term, Array]:
@@ -175,45 +173,39 @@ def _ampacity(origins: Origins, power: Power, brief: Brief, runs: Sequence[Place
 
 def _wire_carries(runs: Sequence[Place], carried: Term, factor: Array) -> Finding:
     load = _lasting_current(runs)
-    size = _size("A_fit", "usual cross-section that carries it", load, factor)
+    size = _size("A_fit", "usual cross-section that carries it", values(load), factor, "I_t >= I/factor")
     return finding(
         check="wire-carries-load", trade="power", topic="wires and connectors",
         title="Every wire carries its load without heating", unit="A", cases=[p.name for p in runs],
-        demand=load.value, capacity=carried.value, demand_name="current that lasts",
+        demand=values(load), capacity=carried.value, demand_name="current that lasts",
         capacity_name="what the wire may carry", reserve=(0.0, practice("the table's value keeps the wire safe")),
-        late=Late.PART_ORDER, formula="I <= I_z", terms=(load, carried, size), sources=(AMPACITY, TREE),
+        late=Late.PART_ORDER, formula="I <= I_z", terms=(*load, carried, size), sources=(AMPACITY, TREE),
         remedy="Take {A_fit} for this run, which carries {I} without heating", caution=_FIRE,
     )  # fmt: skip
 
 
-def _size(symbol: str, name: str, current: Term, factor: Array) -> Term:
+def _size(symbol: str, name: str, current: Array, factor: Array, rule: str) -> Term:
     with np.errstate(divide="ignore", invalid="ignore"):
         # A wire in surroundings as hot as its insulation stands carries nothing, whatever its size.
-        asked = np.asarray(current.value) / factor
-    return calculated(symbol, name, area_that_carries(asked), "m2", f"next size with I_t >= {current.symbol}/factor",
-                      (), AMPACITY, per_case=True)  # fmt: skip
+        size = area_that_carries(current / factor)
+    return calculated(symbol, name, size, "m2", f"next size with {rule}", (), AMPACITY, per_case=True)  # fmt: skip
 
 
 def _fuse_protects(runs: Sequence[Place], carried: Term, factor: Array) -> Finding:
-    rating = stack([p.guard.value for p in runs])
-    guards = of_guards(runs)
+    guards = by_case([p.guard for p in runs])
+    rating = values(guards)
     fit = calculated("I_fit", "largest usual fuse that protects it", fuse_not_above(carried.value), "A",
                      "next rating with I_n <= I_z", (), FUSE, per_case=True)  # fmt: skip
-    cut_off = Term("I_n", "what cuts it off", rating, "A", carried.origin, per_case=True)
+    size = _size("A_fit", "usual wire for the fuse that is there", rating, factor, "I_t >= I_n/factor")
     return finding(
         check="fuse-protects-wire", trade="power", topic="fuses", title="The fuse gives way before the wire",
         unit="A", cases=[p.name for p in runs], demand=rating, capacity=carried.value,
         demand_name="fuse or limit ahead of the wire", capacity_name="what the wire may carry",
         reserve=(0.0, practice("fuse not above the wire's rating")), late=Late.SHOW, formula="I_n <= I_z",
-        terms=(*guards, carried, fit, _size("A_fit", "usual wire for the fuse that is there", cut_off, factor)),
+        terms=(*guards, carried, fit, size),
         sources=(AMPACITY, practice("load at most 0.8 of the fuse, fuse at most the wire's rating")),
         remedy="Fit a fuse of {I_fit} here, or a wire of {A_fit}", caution=_FIRE,
     )  # fmt: skip
-
-
-def of_guards(runs: Sequence[Place]) -> tuple[Term, ...]:
-    """What cuts off each run, each for its own case."""
-    return tuple(replace(p.guard, case=n) for n, p in enumerate(runs))
 
 
 def _fuse_carries(origins: Origins, power: Power, fused: Sequence[Place]) -> list[Finding]:
@@ -222,15 +214,8 @@ def _fuse_carries(origins: Origins, power: Power, fused: Sequence[Place]) -> lis
         given("I_n", f"fuse of {p.name}", rating[..., n], "A", origins, f"{p.path}.fuse", n)
         for n, p in enumerate(fused)
     )
-    lists = [short_lived(p.current) for p in fused]
-    peaks = tuple(
-        calculated(
-            "I_peak", spoken(f"greatest current for a second in {p.name}", by_case, PEAK_LABELS),
-            np.max(by_case, axis=-1), "A", "Σ of the loads behind it: P/U, U_out I/(η U) or I, at the U that is left",
-            p.loads, TREE,
-        )
-        for p, by_case in zip(fused, lists, strict=True)
-    )  # fmt: skip
+    bursts = [short_lived(p.current) for p in fused]
+    peaks = _currents("I_peak", "greatest current for a second", fused, bursts, PEAK_LABELS)
     lim = "power.limits"
     share = given("s", "share of the fuse that may last", power.lim_fuse_share, "%", origins, f"{lim}.fuse_share")
     burst = given("s", "share of the fuse for a second", power.lim_fuse_peak, "%", origins, f"{lim}.fuse_peak")
@@ -238,18 +223,18 @@ def _fuse_carries(origins: Origins, power: Power, fused: Sequence[Place]) -> lis
     for check, title, load, part, name, source in (
         ("fuse-carries-load", "Every fuse holds under the load that lasts", _lasting_current(fused), share,
          "current that lasts", practice("sustained load at most 75 to 80 % of the fuse")),
-        ("fuse-outlasts-peaks", "No fuse blows when motors start or stall",
-         _joined("I_peak", "greatest current for a second", peaks), burst, "current for a second", FUSE),
+        ("fuse-outlasts-peaks", "No fuse blows when motors start or stall", peaks, burst, "current for a second",
+         FUSE),
     ):  # fmt: skip
-        asked = np.asarray(load.value) / column(part.value)
+        asked, symbol = values(load) / column(part.value), load[0].symbol
         fit = calculated("I_fit", "smallest usual fuse that holds", fuse_not_below(asked), "A",
-                         f"next rating with s I_n >= {load.symbol}", (), FUSE, per_case=True)  # fmt: skip
+                         f"next rating with s I_n >= {symbol}", (), FUSE, per_case=True)  # fmt: skip
         found.append(
             finding(
                 check=check, trade="power", topic="fuses", title=title, unit="A", cases=[p.name for p in fused],
-                demand=load.value, capacity=rating * column(part.value), demand_name=name,
+                demand=values(load), capacity=rating * column(part.value), demand_name=name,
                 capacity_name="what the fuse holds", reserve=(0.0, practice("the share of the fuse is the reserve")),
-                late=Late.SHOW, formula=f"{load.symbol} <= s I_n", terms=(load, *fuses, part, fit), sources=(source,),
+                late=Late.SHOW, formula=f"{symbol} <= s I_n", terms=(*load, *fuses, part, fit), sources=(source,),
                 remedy="Fit a fuse of {I_fit} and a wire that it protects, or draw less",
             )
         )  # fmt: skip
@@ -297,16 +282,16 @@ def _connectors(origins: Origins, power: Power, runs: Sequence[Place]) -> list[F
     share = given("s", "share of the rating that is planned", power.lim_connector_share, "%", origins,
                   "power.limits.connector_share")  # fmt: skip
     load = _lasting_current([p for p, _ in at])
-    need = calculated("I_need", "rating that would do", np.asarray(load.value) / column(share.value), "A", "I/s", (),
+    need = calculated("I_need", "rating that would do", values(load) / column(share.value), "A", "I/s", (),
                       per_case=True)  # fmt: skip
     return [
         finding(
             check="connector-carries-load", trade="power", topic="wires and connectors",
             title="Every connector and the main switch carry their current", unit="A", cases=[p.name for p, _ in at],
-            demand=load.value, capacity=stack([t.value for t in rating]) * column(share.value),
+            demand=values(load), capacity=values(rating) * column(share.value),
             demand_name="current that lasts", capacity_name="planned share of the rating",
             reserve=(0.0, practice("the share of the rating is the reserve")), late=Late.PART_ORDER,
-            formula="I <= s I_c", terms=(load, *rating, share, need),
+            formula="I <= s I_c", terms=(*load, *rating, share, need),
             sources=(practice("at most 70 % of a contact's rating"),),
             remedy="Take one rated for {I_need} or more, or more contacts in parallel", caution=_FIRE,
         )
