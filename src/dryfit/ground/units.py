@@ -81,7 +81,9 @@ RESISTANCE = Dimension("resistance", "ohm", {"ohm": 1.0, "mohm": 1e-3, "kohm": 1
 RESISTANCE_PER_LENGTH = Dimension(
     "resistance per length", "ohm/m", {"ohm/m": 1.0, "mohm/m": 1e-3, "ohm/km": 1e-3}, "mΩ/m", "19.5 ohm/km", low=0.0
 )
-CAPACITANCE = Dimension("capacitance", "F", {"F": 1.0, "mF": 1e-3, "uF": 1e-6}, "µF", "2200 uF", low=0.0)
+CAPACITANCE = Dimension(
+    "capacitance", "F", {"F": 1.0, "mF": 1e-3, "uF": 1e-6, "nF": 1e-9, "pF": 1e-12}, "µF", "2200 uF", low=0.0
+)
 INDUCTANCE = Dimension("inductance", "H", {"H": 1.0, "mH": 1e-3, "uH": 1e-6}, "mH", "1.2 mH", low=0.0)
 POWER = Dimension("power", "W", {"W": 1.0, "kW": 1e3, "mW": 1e-3}, "W", "40 W", low=0.0)
 ENERGY = Dimension("energy", "J", {"J": 1.0, "Wh": 3600.0, "kWh": 3.6e6}, "J", "90 Wh", low=0.0)
@@ -248,14 +250,25 @@ def show(value: float, unit: str, digits: int = 3) -> str:
     if unit == "%":
         return _figures(value * 100, digits) + " %"
     dimension = SI[unit]
-    text = _with_unit(value, dimension, _time_unit(value) if unit == "s" else dimension.shown, digits)
+    text = _with_unit(value, dimension, _SCALED[unit](value) if unit in _SCALED else dimension.shown, digits)
     return f"{text} ({_with_unit(value, dimension, dimension.twin, digits)})" if dimension.twin else text
 
 
 def _time_unit(value: float) -> str:
-    """Seconds up to two minutes, minutes up to two hours, then hours."""
+    """Microseconds below one millisecond, milliseconds below a second, minutes from two of them, hours from two."""
     size = abs(value)
-    return "h" if size >= 7200 else "min" if size >= 120 else "s" if size >= 1 or size == 0 else "ms"
+    if size >= 120 or size == 0:
+        return "h" if size >= 7200 else "min" if size else "s"
+    return "s" if size >= 1 else "ms" if size >= 1e-3 else "µs"
+
+
+def _capacitance_unit(value: float) -> str:
+    """Picofarad below one nanofarad, as for inputs and leads."""
+    return "pF" if 0 < abs(value) < 1e-9 else "µF"
+
+
+_SCALED = {"s": _time_unit, "F": _capacitance_unit}
+"""SI units whose trade unit goes with the size of the value."""
 
 
 def _with_unit(value: float, dimension: Dimension, unit: str, digits: int) -> str:

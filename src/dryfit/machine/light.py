@@ -203,7 +203,7 @@ def _strip(r: StripRecord, path: str, ledger: Ledger) -> _Set:
         "reset_time": take("reset_time", units.TIME, "280 us", 0.0, "newer one-wire strips"),
         "bits": take("bits_per_led", units.COUNT, "24", 0.0, "three colours of 8 bits"),
         "input_share": take("input_share", units.SHARE, "70 %", 0.0, "input high of CMOS logic on the strip"),
-        "input_capacitance": take("input_capacitance", units.CAPACITANCE, "0.000015 uF", 0.3, "one logic input"),
+        "input_capacitance": take("input_capacitance", units.CAPACITANCE, "15 pF", 0.3, "one logic input"),
     }
     if not np.all(np.asarray(numbers["leds"]) >= 1):
         ledger.fault(f"{path}.length", "the strip is shorter than the pitch of its LEDs, so that it has none")

@@ -30,11 +30,11 @@ def holds(origins: Mapping[str, Origin], arms: Arms, hold: Term) -> Finding:
     hardest = calculated(
         "τ_hold", "torque to hold", most, "N*m", "τ_hold = largest τ of equal arms", (hold,), STATICS, per_case=True
     )
-    servo = calculated(
-        "τ_s", "stall torque of its servo", stall, "N*m", "as given for the joint",
-        (by_joint(origins, arms, "servo.stall_torque", "τ_s", "stall torque of a servo", arms.stall_torque, "N*m"),),
-        per_case=True,
-    )  # fmt: skip
+    servo = by_joint(origins, arms, "servo.stall_torque", "τ_s", "stall torque of a servo", arms.stall_torque, "N*m")
+    if len(found) > 1:
+        servo = calculated(
+            "τ_s", "stall torque of its servo", stall, "N*m", "as given for the joint", (servo,), per_case=True
+        )
     share = limit(origins, "hold_share", "s_hold", "share of stall held for long", arms.lim_hold_share, "%")
     kept = column(arms.lim_hold_share) * (1 - HELD[0])
     need = calculated(

@@ -112,13 +112,22 @@ def _contact(
         "k_e", "stiffness of the machine's edge", safety.edge_stiffness, "N/m",
         origins["safety.contact.edge_stiffness"],
     )  # fmt: skip
+    lighter = calculated(
+        "μ", "mass that counts", reduced, "kg", "1/μ = 1/m + 1/m_H",
+        (mass, _by_region("m_H", "mass of the region", body[:, 2], "kg")), TS_15066, per_case=True,
+    )  # fmt: skip
+    softer = calculated(
+        "k", "stiffness that counts", spring, "N/m", "1/k = 1/k_H + 1/k_e",
+        (_by_region("k_H", "stiffness of the region", body[:, 1], "N/m"), edge), TS_15066, per_case=True,
+    )  # fmt: skip
+    most = _by_region("F_lim", "force of a short blow by guidance", limit, "N")
     would = calculated(
         "v_c",
         "speed that just keeps to the guidance",
         np.min(formulas.contact_speed(limit, reduced, spring), axis=-1),
         "m/s",
         "v_c = F_lim/√(μ k)",
-        (mass, edge),
+        (most, lighter, softer),
         TS_15066,
     )
     return finding(
@@ -134,16 +143,8 @@ def _contact(
         demand_name="estimated peak force",
         capacity_name="force by guidance",
         late=Late.SHOW,
-        formula="F = v √(μ k); 1/μ = 1/m_R + 1/m_H; 1/k = 1/k_H + 1/k_e",
-        terms=(
-            speed,
-            mass,
-            energy,
-            edge,
-            _by_region("m_H", "mass of the region", body[:, 2], "kg"),
-            _by_region("k_H", "stiffness of the region", body[:, 1], "N/m"),
-            would,
-        ),
+        formula="v √(μ k) ≤ F_lim",
+        terms=(speed, lighter, softer, most, would, energy),
         sources=(TS_15066,),
         remedy="Put softer foam around the edge, or drive at {v_c} or slower.",
         caution="Contact forces are estimated by guidance for industrial robots: let nobody be met on purpose.",
@@ -336,7 +337,7 @@ def _arm_tips(origins: Mapping[str, Origin], safety: Safety, tip_speed: Term | N
             capacity_name="speed by guidance",
             late=Late.MINUTES,
             formula="v_a ≤ v_lim",
-            terms=(moving, limit),
+            terms=(moving, limit) if tip_speed in (None, moving) else (moving, limit, tip_speed),
             sources=(VDI_2854,),
             remedy="Cap the joints' speed in the firmware so that no edge moves faster than {v_lim}.",
             caution="Arms reach faces: keep visitors farther away than the tips come.",
