@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from dryfit.ground.axes import stack
-from dryfit.ground.findings import Finding, Late, calculated, finding
-from dryfit.ground.quantity import Array, Num, Origin
+from dryfit.ground.axes import column, stack
+from dryfit.ground.findings import Finding, Late, Term, calculated, finding
+from dryfit.ground.quantity import Num, Origin
 from dryfit.ground.sources import Source, derived, memory, practice
 from dryfit.machine.control import Control
 from dryfit.machine.light import Light
 from dryfit.trades.power.checks_rails import typed
 from dryfit.trades.power.checks_terms import each, given
 
+_NOISE = 0.5
 _SHEET = memory("data sheets of 8-bit boards", "20 mA a pin at 5 V, 150 mA for a group of pins")
 
 
@@ -47,11 +49,11 @@ def _count(
     """A finding that counts conflicts: none may be left. involved: the functions of each case."""
     numbers = stack(conflicts)
     lines = tuple(
-        given("", f"{control.names[n]} ({control.needs[n]})", np.asarray(1.0), "1", origins, f"{control.paths[n]}.pin")
-        for at, number in zip(involved, conflicts, strict=True)
+        given("", f"{control.names[n]} on pin {control.pins[n]}: {control.needs[n]}", np.asarray(1.0), "1", origins,
+              f"{control.paths[n]}.pin", case)
+        for case, at in enumerate(involved)
         for n in at
-        if np.any(number)
-    )
+    )  # fmt: skip
     term = calculated("n", what, numbers, "1", "counted", lines, per_case=True)
     return finding(
         check=check,
@@ -86,7 +88,7 @@ def _used_once(origins: Mapping[str, Origin], control: Control) -> Finding:
         [*(f"pin {p}" for p in pins), "pins left"],
         [*users, []],
         check="pins-are-enough",
-        topic="pins",
+        topic="pins and timers",
         title="Every function has a pin of its own",
         what="functions without a pin of their own",
         remedy="Move one function to a free pin",
@@ -114,7 +116,7 @@ def _able(origins: Mapping[str, Origin], control: Control) -> Finding:
         control.names,
         [[n] for n in range(len(bad))],
         check="pins-can-do-their-job",
-        topic="pins",
+        topic="pins and timers",
         title="Every pin can do what it is asked to",
         what="pins that cannot",
         remedy="Move the function to a pin that has the ability",
@@ -145,7 +147,7 @@ def _timers(origins: Mapping[str, Origin], control: Control) -> Finding:
         [f"timer {t}" for t in names] or ["timers"],
         involved or [[]],
         check="timers-do-not-clash",
-        topic="timers",
+        topic="pins and timers",
         title="No function takes the timer of another",
         what="PWM functions whose timer is taken",
         remedy="Move the PWM to pins of another timer, or give the servo pulses to a board or chip of their own",
@@ -169,15 +171,18 @@ def _pin_currents(origins: Mapping[str, Origin], control: Control) -> Finding:
         * np.asarray(control.lim_pin_share)[..., None]
     )
     cases = [*control.names, "all pins together"]
-    paths = [*(f"{p}.current" for p in control.paths), "control.functions"]
-    drawn = each("I", "current from the pin", demand, "A", list(zip(cases, paths, strict=True)), origins)
+    pins = [(name, f"{path}.current") for name, path in zip(control.names, control.paths, strict=True)]
+    drawn = each("I", "current from the pin", load, "A", pins, origins)
+    summed = tuple(replace(t, case=None) for (_, path), t in zip(pins, drawn, strict=True) if path in origins)
+    together = calculated("I", "current of all pins", total[..., 0], "A", "Σ I", summed)
+    drawn = (*drawn, replace(together, case=len(drawn)))
     one = given("I_pin", "what one pin may give", control.pin_current, "A", origins, "control.pin_current")
     group = given("I_sum", "what all pins may give", control.total_current, "A", origins, "control.total_current")
     share = given("s", "share that is planned", control.lim_pin_share, "%", origins, "control.limits.pin_share")
     return finding(
         check="pins-carry-their-current",
         trade="power",
-        topic="pins",
+        topic="pins and timers",
         title="No pin gives more than it may",
         unit="A",
         cases=cases,
@@ -202,18 +207,24 @@ def _blocked(origins: Mapping[str, Origin], control: Control, light: Light) -> l
         not unclocked
     ):
         return []
-    counts = np.array([light.counts[k] for k in unclocked], dtype=float)
-    time: Num = np.sum(
-        light.leds[..., unclocked] * counts * light.bits[..., unclocked] * light.bit_time[..., unclocked], axis=-1
-    )
-    leds: Array = np.sum(light.leds[..., unclocked] * counts, axis=-1)
+    time: Num = 0.0
+    inner: list[Term] = []
+    for k in unclocked:
+        strip, name, count = f"light.strips[{k}]", light.strips[k], light.counts[k]
+        time = time + light.leds[..., k] * count * light.bits[..., k] * light.bit_time[..., k]
+        inner += [
+            given("n_LED", f"LEDs of one strip of {name}", light.leds[..., k], "1", origins, f"{strip}.length"),
+            given("n_s", f"strips of {name}", np.asarray(float(count)), "1", origins, f"{strip}.count"),
+            given("bits", "bits of a LED", light.bits[..., k], "1", origins, f"{strip}.bits_per_led"),
+            given("t_bit", "time of a bit", light.bit_time[..., k], "s", origins, f"{strip}.bit_time"),
+        ]
     blocked = calculated(
         "t_b",
         "interrupts blocked while a frame is written",
         time,
         "s",
-        "n_LED bits t_bit",
-        (given("n_LED", "LEDs", leds, "1", origins, "light.strips[0].length"),),
+        "Σ n_LED n_s bits t_bit",
+        inner,
         derived("bits one after the other"),
     )
     limit = given(
@@ -223,7 +234,7 @@ def _blocked(origins: Mapping[str, Origin], control: Control, light: Light) -> l
         finding(
             check="strip-leaves-time-for-receiver",
             trade="power",
-            topic="timers",
+            topic="pins and timers",
             title="Writing the strips does not keep the receiver waiting",
             unit="s",
             demand=time,
@@ -250,18 +261,12 @@ def _power_up(origins: Mapping[str, Origin], control: Control) -> list[Finding]:
         ]
     )
     lines = tuple(
-        given(
-            "",
-            f"{name}: {state}, {'pulled down' if firm else 'no pull-down'}",
-            np.asarray(1.0),
-            "1",
-            origins,
-            f"{path}.name",
+        given("", f"{name}: {state}, {'pulled down' if firm else 'no pull-down'}", np.asarray(1.0), "1", origins,
+              f"{path}.name", case)
+        for case, (name, state, path, firm) in enumerate(
+            zip(control.input_names, control.reset_states, control.input_paths, held, strict=True)
         )
-        for name, state, path, firm in zip(
-            control.input_names, control.reset_states, control.input_paths, held, strict=True
-        )
-    )
+    )  # fmt: skip
     term = calculated("n", "driver inputs not held low", floating, "1", "counted", lines, per_case=True)
     found = [
         finding(
@@ -295,6 +300,11 @@ def _power_up(origins: Mapping[str, Origin], control: Control) -> list[Finding]:
     volts = calculated(
         "U", "voltage at the input", drop, "V", "I_L R", (leak, *resistor), derived("Ohm's law"), per_case=True
     )
+    with np.errstate(divide="ignore"):
+        # A pin that leaks nothing is held by any pull-down.
+        largest = column((1 - _NOISE) * np.asarray(low.value) / np.asarray(leak.value)) + np.zeros(len(at))
+    most = calculated("R_max", "pull-down that would do", largest, "ohm", f"(1 − {_NOISE:g}) V_IL/I_L", (),
+                      per_case=True)  # fmt: skip
     return [
         *found,
         finding(
@@ -308,11 +318,11 @@ def _power_up(origins: Mapping[str, Origin], control: Control) -> list[Finding]:
             capacity=np.asarray(control.lim_floating_low)[..., None] + np.zeros(len(at)),
             demand_name="voltage at the input",
             capacity_name="reads low up to",
-            reserve=(0.5, practice("half, for noise of the motors")),
+            reserve=(_NOISE, practice("half, for noise of the motors")),
             late=Late.MINUTES,
             formula="I_L R <= V_IL",
-            terms=(volts, low),
+            terms=(volts, low, most),
             sources=(derived("Ohm's law"),),
-            remedy="Take a smaller pull-down than {R}",
+            remedy="Take a pull-down of {R_max} or less",
         ),
     ]
