@@ -33,7 +33,7 @@ SOURCE = Path(str(dryfit.__file__)).parent
 
 
 def found() -> Iterator[tuple[str, Callable[..., Any]]]:
-    for path in [*sorted(SOURCE.glob("trades/*/formulas*.py")), SOURCE / "ground" / "frames.py"]:
+    for path in [*sorted(SOURCE.glob("trades/*/formulas*.py")), SOURCE / "ground" / "frames.py", SOURCE / "ground" / "edges.py"]:
         module = ".".join(("dryfit", *path.relative_to(SOURCE).with_suffix("").parts))
         for name, f in vars(importlib.import_module(module)).items():
             if inspect.isfunction(f) and f.__module__ == module and not name.startswith("_"):
@@ -43,8 +43,6 @@ def found() -> Iterator[tuple[str, Callable[..., Any]]]:
 FORMULAS = dict(found())
 
 APART = {
-    "gears.formulas_shims.stacks": "combines lengths of shims in a drawer; no machine number",
-    "gears.formulas_shims.shim_table": "a table of one machine, printed; its formulas are tested here by themselves",
     "power.formulas_network.order": "sorts the branches' structure; no machine number",
     "power.formulas_network.solve": "tested below on a whole network",
     "power.formulas_network.loading": "tested below on a whole network",
@@ -110,9 +108,12 @@ RANGES: dict[str, tuple[float, float]] = {
     "transmission": (0.4, 0.9), "tube_area": (0.2, 0.4), "turns": (1, 100), "unevenness": (1e-4, 1e-3),
     "module": (1e-3, 3e-3), "right": (0, 0.1), "measured": (1e-4, 4e-4), "relative_axial": (0.1, 8),
     "imposed": (0.3, 0.5), "count": (1, 300), "angles": (0, 3), "value": (0.005, 0.3),
+    "circle": (0.08, 0.2), "pegs": (3, 8), "gap": (1e-4, 1e-3), "shims": (1e-4, 1e-3),
     "back": (0, 1), "held": (-1.5, 1.5), "of_strip": (1e-3, 3e-3), "on": (0, 1), "spring": (0.1, 1),
     "values": (-1, 1), "vector": (-1, 1), "voltage": (5, 14), "voltage_per_speed": (5, 12),
-    "wall": (3e-3, 1e-2), "weight": (100, 400), "whole": (0.1, 5), "width": (2e-3, 2e-2),
+    "at_wheel": (0.5, 4), "damping": (0.2, 2), "drag": (0.1, 1), "push": (10, 100), "rolling": (2, 20),
+    "room": (0.5, 3), "rotor": (1e-3, 1e-2), "run_on": (0.1, 0.6), "squares": (50, 200), "sums": (10, 30),
+    "trail": (0.0, 0.03), "turning": (1e-3, 3e-2), "wall": (3e-3, 1e-2), "weight": (100, 400), "whole": (0.1, 5), "width": (2e-3, 2e-2),
     "winding_capacity": (20, 60), "winding_to_housing": (1, 3), "working": (0.38, 0.5), "x": (0.4, 0.6),
     "x1": (0.0, 0.2), "x2": (0.2, 0.4), "y": (1, 2.3), "z1": (18, 24), "z2": (56, 70),
 }  # fmt: skip
@@ -158,9 +159,9 @@ OTHERWISE: dict[str, dict[str, tuple[float, float]]] = {
     "shafts.formulas_grip.pin_pressure": {"diameter": (0.01, 0.02)},
     "stability.formulas.edge_distances": {"normal": (-1, 1), "centre": (-0.1, 0.1)},
     "stability.formulas.energy_to_tip": {"distance": (0.05, 0.2)},
-    "stability.formulas.joint_drop": {"width": (2e-3, 2e-2)},
-    "stability.formulas.met_radius": {"angle": (-3, 3)},
     "weight.formulas.about_centre": {"about_origin": (0, 1)},
+    "ground.edges.met_radius": {"angle": (-3, 3)},
+    "drive.formulas_motor.ratio_for": {"torque": (0.5, 1.4), "rotor": (1e-3, 1e-2)},
 }  # fmt: skip
 """Ranges of arguments that mean something else in one formula."""
 
@@ -186,9 +187,11 @@ TRAILING: dict[str, dict[str, Shape]] = {
     "drive.formulas.slack_force": {"rows": (4, 3)},
     "drive.formulas.strongest_pull": {"shares": (K, 4), "limit": (K, 4), "growth": (K, 4), "slack": (4,)},
     "drive.formulas.load_shift": {"position": (W, 2), "directions": (K, 2)},
-    "drive.formulas.meeting_radius": {"heading": (W,), "radius": (W,), "roller_radius": (W,), "headings": (K,)},
     "drive.formulas.heading_error": {"inverse_rows": (3, W), "shares": (K, W), "scatter": (W,)},
     "drive.formulas.at_direction": {"values": (K, W)},
+    "drive.formulas_travel.blocked_deceleration": {
+        "load": (P, W), "pull": (W,), "free": (W,), "moment": (P, K), "shift": (K, W)},
+    "gears.formulas_shims.shim_stack": {"shims": (K,)},
     "light.formulas.ladder_drops": {"feeds": (3,)},
     "light.formulas.wall_light": {"angles": (K,)},
     "light.formulas.highest_level": {"count": (3,), "full_white": (3,), "dark": (3,)},
@@ -204,13 +207,12 @@ TRAILING: dict[str, dict[str, Shape]] = {
     "shafts.formulas_beams.force_bend": {"at": (S,)},
     "shafts.formulas_beams.couple_bend": {"at": (S,)},
     "shafts.formulas_bearings.mean_load": {"loads": (K,), "turns": (K,)},
-    "stability.formulas.contact_points": {"position": (W, 2), "heading": (W,), "row_gap": (W,)},
+    "stability.formulas.contact_points": {"position": (W, 2), "heading": (W,), "row_gap": (W,), "trail": (W,)},
     "stability.formulas.support_edges": {"points": (W, 2)},
     "stability.formulas.edge_distances": {"normal": (E, 2), "offset": (E,), "centre": (P, 2)},
     "stability.formulas.nearness": {"normal": (E, 2), "distance": (P, E), "directions": (K, 2)},
     "stability.formulas.tipping_acceleration": {
         "normal": (E, 2), "distance": (P, E), "height": (P,), "directions": (K, 2)},
-    "stability.formulas.grip_deceleration": {"load": (P, W), "pull": (W,), "free": (W,), "directions": (K, 2)},
     "stability.formulas.inertia_about": {"normal": (E, 2), "inertia": (P, 3, 3)},
     "stability.formulas.tilt_per_lift": {"position": (W, 2)},
     "stability.formulas.top_sway": {"position": (W, 2), "run_out": (W,)},
@@ -229,7 +231,7 @@ TRAILING: dict[str, dict[str, Shape]] = {
 STRUCTURE: dict[str, dict[str, Any]] = {
     "drive.formulas.force_shares": {"directions": None}, "drive.formulas.speed_shares": {"directions": None},
     "drive.formulas.can_travel": {"directions": None}, "drive.formulas.load_shift": {"directions": None},
-    "drive.formulas.meeting_radius": {"headings": None}, "drive.formulas.lost_motion": {"motion": None},
+    "drive.formulas.lost_motion": {"motion": None},
     "drive.formulas.at_direction": {"index": 3}, "light.formulas.wall_light": {"angles": None, "strips": 4},
     "light.formulas.tube_ripples": {"strips": 4, "places": 5, "harmonics": 3},
     "light.formulas.fullest_line": {"counts": (2, 1, 3), "lines": 2},
@@ -240,7 +242,7 @@ STRUCTURE: dict[str, dict[str, Any]] = {
     "shafts.formulas_fits.hole_limits": {"zone": "N7"}, "shafts.formulas_strength.surface_factor": {"finish": "ground"},
     "shafts.formulas_strength.endurance_limit": {"finish": "machined"},
     "shafts.formulas_strength.amplitude_and_mean": {"turns": False},
-    "stability.formulas.grip_deceleration": {"free": np.array([1.0, 0.0, np.nan, 1.0]), "directions": None},
+    "drive.formulas_travel.blocked_deceleration": {"free": np.array([1.0, 0.0, 1.0, 1.0])},
     "stability.formulas.nearness": {"directions": None},
     "stability.formulas.tipping_acceleration": {"directions": None},
     "stability.formulas.centre_half_width": {"spread": None},

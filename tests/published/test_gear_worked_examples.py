@@ -19,6 +19,7 @@ import pytest
 from dryfit.trades.gears import formulas as one
 from dryfit.trades.gears import formulas_pairs as pair
 from dryfit.trades.gears import formulas_strength as strength
+from dryfit.trades.shafts.formulas_beams import gear_forces
 
 ALPHA = np.deg2rad(20)
 
@@ -203,16 +204,15 @@ def test_size_between_pins_of_a_ring_derived():
 
 def test_khurmi_example_12_1_total_tooth_load():
     torque = 120e3 / (2 * np.pi * 650 / 60)
-    load = strength.resultant_force(strength.tangential_force(torque, 0.250), ALPHA)
-    assert load / 1e3 == pytest.approx(15.01, abs=0.02)
+    assert np.hypot(*gear_forces(torque, 0.250, ALPHA)) / 1e3 == pytest.approx(15.01, abs=0.02)
 
 
 @pytest.mark.parametrize(("resultant", "separating", "tolerance"), [(155.46, 53.17, 0.02), (10.16, 3.48, 0.01)])
 def test_worked_examples_of_gear_loads_separating_and_resultant_force(resultant, separating, tolerance):
     # First pair in lbf (Wentzell), second in kN (a bearing catalogue's example on gear loads); both printed at 20°.
-    tangential = resultant * np.cos(ALPHA)
-    assert strength.separating_force(tangential, ALPHA) == pytest.approx(separating, abs=tolerance)
-    assert strength.resultant_force(tangential, ALPHA) == pytest.approx(resultant, abs=1e-9)
+    forces = gear_forces(resultant * np.cos(ALPHA), 2.0, ALPHA)
+    assert forces[1] == pytest.approx(separating, abs=tolerance)
+    assert np.hypot(*forces) == pytest.approx(resultant, abs=1e-9)
 
 
 def test_wentzell_example_12_3_lewis_strength():

@@ -12,11 +12,9 @@ from dryfit.catalogue.rows import row
 from dryfit.trades.shafts.formulas_bearings import (
     axial_factors,
     equivalent_load,
-    grease_hours,
     life_factor,
     rated_hours,
     speed_factor,
-    speed_product,
 )
 
 
@@ -37,10 +35,6 @@ def test_example_9_life() -> None:
     assert rated_hours(12.8, 1.0, 800) == pytest.approx(43700, abs=60)
 
 
-def test_example_8_grease() -> None:
-    assert grease_hours(12.5e4, 1 / 12.8, 50.0) == pytest.approx(34800, abs=150)
-
-
 def test_example_6_dolly_wheel() -> None:
     """8 rpm, 10 000 h, 12 kN: factors 1.61 and 2.71, rating 20.2 kN."""
     assert speed_factor(8) == pytest.approx(1.61, abs=0.005)
@@ -56,11 +50,6 @@ def test_uc204_row() -> None:
     assert q["bore_upper"].si * 1e6 == pytest.approx(18)
     assert q["bore_lower"].si == 0
     assert "4 N*m" in row("bearings", "uc204").note
-
-
-def test_speed_product_of_a_show_axle() -> None:
-    """Row R15e: 20 mm at 100 rpm is 2000 mm/min (exact), far below 60 000."""
-    assert speed_product(20, 100) == 2000
 
 
 def test_set_screw_torque_fits_our_preload_default() -> None:

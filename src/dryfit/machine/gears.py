@@ -36,8 +36,8 @@ class Gears:
     paths: keys in the design file ("base.gears[0]").  names: "" for a single stage, else "stage 1", ...
     internal, radial, generated: pair with a ring; put together radially; root as a rack generates it.
     typed_centre: centre distance given in the file (else `centre_distance` is NaN and the teeth decide).
-    pinion_printed, gear_printed: member off the printer, not machined; pinion_layered, gear_layered: printed so that the
-    load peels its layers apart.
+    pinion_printed, gear_printed: member off the printer, not machined; pinion_layered, gear_layered: printed so that
+    the load peels its layers apart.
     sign: +1 external, -1 internal.  pinion_*, gear_*: driving and driven member, the gear being the ring of an
     internal pair.  Shifts, addenda, dedendum, fillet: factors of the module; a ring's shift counts outwards.
     pinion_thinning, gear_thinning: what the tooth is made thinner at the reference circle for backlash.

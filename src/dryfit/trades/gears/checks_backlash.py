@@ -10,7 +10,7 @@ import numpy as np
 from dryfit.ground.axes import column
 from dryfit.ground.findings import Finding, Late, Term, finding
 from dryfit.ground.quantity import Array, Origin
-from dryfit.ground.sources import derived, practice
+from dryfit.ground.sources import practice
 from dryfit.machine.gears import Gears
 from dryfit.machine.workshop import Workshop
 from dryfit.trades.gears import formulas_pairs as pair

@@ -26,7 +26,8 @@ class MeshResult:
     """What the mesh hands on.
 
     ratio: motor turns for one turn of the wheel, (...,).  efficiency: of all stages together, (...,).
-    stage_ratio, stage_efficiency, loss_factor (times the friction, the share of power that the flanks lose), contact_ratio: by stage, (..., G).
+    stage_ratio, stage_efficiency, loss_factor (times the friction: share of the power lost on the flanks),
+    contact_ratio: by stage, (..., G).
     layout: every circle and angle, for the strength checks and for drawing.
     """
 
@@ -67,7 +68,7 @@ def assess_mesh(origins: Mapping[str, Origin], gears: Gears, workshop: Workshop)
         if any((*gears.pinion_printed, *gears.gear_printed)):
             findings.append(shape.tips_print(origins, gears, workshop, lay, typed))
         if any(gears.internal):
-            findings.append(goes_together(gears, lay, typed))
+            findings.append(goes_together(origins, gears, workshop, lay, typed))
         if any(gears.generated):
             findings.append(shape.no_undercut(gears, typed))
         if any(not (i or r) for i, r in zip(gears.internal, gears.generated, strict=True)):

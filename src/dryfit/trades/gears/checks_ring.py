@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import NDArray
 
+from dryfit.ground.axes import column
 from dryfit.ground.findings import Finding, Late, finding
-from dryfit.ground.quantity import Array, Num
-from dryfit.ground.sources import memory, practice
-from dryfit.machine.gears import Gears
+from dryfit.ground.quantity import Array, Num, Origin
+from dryfit.ground.sources import derived, memory, practice
+from dryfit.machine.gears import FEWEST_TEETH, Gears
+from dryfit.machine.workshop import Workshop
 from dryfit.trades.gears import formulas as one
 from dryfit.trades.gears import formulas_pairs as pair
 from dryfit.trades.gears.checks_layout import (
@@ -19,6 +23,7 @@ from dryfit.trades.gears.checks_layout import (
     Layout,
     Typed,
     case_names,
+    of_workshop,
     per_case,
     repeated,
     side_by_side,
@@ -27,24 +32,36 @@ from dryfit.trades.gears.checks_shape import down
 
 INTERNAL = memory("General texts on internal gears", "conditions for the three interferences of a ring and its pinion")
 FOULING_RESERVE = (0.02, practice("two per cent kept back from the exact conditions of interference"))
+IN_PITCHES = derived("an angle at the pinion or ring over the angle of one of its teeth")
 
+_KEPT = 1 - FOULING_RESERVE[0]
 _TOOTH_STEPS, _ADDENDUM_STEPS = 8, 8
 _LOWEST, _TALLEST = 0.1, 1.6
 """Ring addenda between which one that would do is looked for, in modules."""
 
-Condition = tuple[Array, Array]
+Conditions = tuple[tuple[Array, Array], Array, Array]
 Flags = NDArray[np.bool_]
 
 
-def goes_together(g: Gears, lay: Layout, typed: Typed) -> Finding:
-    """`ring-and-pinion-go-together`: involute, trochoid and trimming interference."""
+def goes_together(origins: Mapping[str, Origin], g: Gears, workshop: Workshop, lay: Layout, typed: Typed) -> Finding:
+    """`ring-and-pinion-go-together`: involute, trochoid and trimming interference.
+
+    The involute rule is judged as a ratio of teeth. Of the two others the gap counts that is left beside the ring's
+    tip, in tooth pitches: it must take what a printed tooth is too thick; where there is none, what is missing adds up.
+    """
     inside = np.array(g.internal, dtype=bool)
     radial = inside & np.array(g.radial, dtype=bool)
-    conditions = zip(_conditions(g, g.pinion_teeth, g.gear_addendum), (inside, inside, radial), strict=True)
-    pairs = [(np.where(at, needed, 0.0), np.where(at, had, np.inf)) for (needed, had), at in conditions]
+    error = _error(g, workshop)
+    exact = _conditions(g, g.pinion_teeth, g.gear_addendum)
+    ratio, *gaps = exact
+    judged = [ratio, *((error + np.maximum(-gap, 0.0), np.maximum(gap, 0.0)) for gap in gaps)]
+    pairs = [
+        (np.where(at, needed, 0.0), np.where(at, had, np.inf))
+        for (needed, had), at in zip(judged, (inside, inside, radial), strict=True)
+    ]
     demand, capacity = side_by_side(*(p[0] for p in pairs)), side_by_side(*(p[1] for p in pairs))
-    fewest, most = _fitting_teeth(g, radial)
-    addendum = _fitting_addendum(g, radial)
+    fewest, most = _fitting_teeth(g, radial, error)
+    addendum = _fitting_addendum(g, radial, error)
     teeth = typed.of(3, "pinion_teeth", "gear_teeth", "pressure_angle", "pinion_shift", "gear_shift")
     working = per_case(
         "αw", "working pressure angle", repeated(lay.free, 3), "rad", "inv αw = inv α + 2 tan α (x2 - x1)/(z2 - z1)",
@@ -61,14 +78,20 @@ def goes_together(g: Gears, lay: Layout, typed: Typed) -> Finding:
         typed.of(3, "gear_teeth", "pressure_angle", "gear_shift", "gear_addendum"), GEOMETRY,
     )  # fmt: skip
     given = [working, angle1, angle2, *typed.of(3, "pinion_teeth", "gear_teeth")]
-    what = typed.of(3, *ALL_TEETH, *ADDENDA)
+    what = typed.of(3, *ALL_TEETH[1:], *ADDENDA)
+    thick = of_workshop(
+        origins, "print_tolerance", "t", "what a printed tooth may be too thick (machined: nothing)",
+        workshop.print_tolerance,
+    )  # fmt: skip
     searched = "searched with the rules above and their reserve"
     terms = [
         per_case("needed", "needed by the rule", demand, "1",
-                 "involute: 1 - tan αa2/tan αw; trochoid: θ2; trimming: (z2/z1)(θ2 + inv αa2 - inv αw)", given, INTERNAL),
+                 "involute: 1 - tan αa2/tan αw; trochoid, trimming: t/(π m), and what the gap is below 0",
+                 [*given, thick, *typed.of(3, "module")], INTERNAL),
         per_case("had", "had by these teeth", capacity, "1",
-                 "involute: z1/z2; trochoid: θ1 z1/z2 + inv αw - inv αa2; trimming: θ1 + inv αa1 - inv αw",
-                 given, INTERNAL),
+                 "involute: z1/z2; trochoid: [θ1 z1/z2 + inv αw - inv αa2 - θ2] z2/2π; "
+                 "trimming: [θ1 + inv αa1 - inv αw - (z2/z1)(θ2 + inv αa2 - inv αw)] z1/2π, not below 0",
+                 given, INTERNAL, IN_PITCHES),
         per_case("z_min", "fewest teeth that stay off the ring's tips", repeated(fewest, 3), "1", searched, what),
         per_case("z_max", "most teeth that still go into this ring", repeated(most, 3), "1", searched, what),
         per_case("h_max", "tallest ring tooth in modules that stays off the roots", repeated(addendum, 3), "1",
@@ -83,11 +106,11 @@ def goes_together(g: Gears, lay: Layout, typed: Typed) -> Finding:
         cases=case_names(g, "involute interference", "trochoid interference", "trimming when put in radially"),
         demand=demand,
         capacity=capacity,
-        demand_name="ratio of teeth, or angle, needed",
-        capacity_name="ratio of teeth, or angle, had",
+        demand_name="ratio of teeth, or gap in tooth pitches, needed",
+        capacity_name="ratio of teeth, or gap, had",
         reserve=FOULING_RESERVE,
         late=Late.REPRINT,
-        formula="involute: z1/z2 ≥ 1 - tan αa2/tan αw; trochoid, trimming: angle needed ≤ angle had",
+        formula="involute: z1/z2 ≥ 1 - tan αa2/tan αw; trochoid, trimming: gap ≥ t/(π m)",
         terms=terms,
         sources=[INTERNAL],
         remedy="Give the pinion {z_min} to {z_max} teeth, or shorten the ring's addendum to {h_max} modules"
@@ -95,8 +118,15 @@ def goes_together(g: Gears, lay: Layout, typed: Typed) -> Finding:
     )
 
 
-def _conditions(g: Gears, z1: Num, addendum2: Num) -> tuple[Condition, Condition, Condition]:
-    """(needed, had) of involute, trochoid and trimming interference for other teeth or another ring addendum."""
+def _error(g: Gears, workshop: Workshop) -> Array:
+    """What a tooth may be too thick, in tooth pitches."""
+    printed = np.array(g.pinion_printed, dtype=bool) | np.array(g.gear_printed, dtype=bool)
+    return np.asarray(np.where(printed, column(workshop.print_tolerance), 0.0) / (np.pi * g.module))
+
+
+def _conditions(g: Gears, z1: Num, addendum2: Num) -> Conditions:
+    """For other teeth or another ring addendum: (least, had) ratio of teeth by the involute rule, gap left by the
+    trochoid rule and by the trimming rule, in tooth pitches, negative where they foul."""
     z2, alpha = g.gear_teeth, g.pressure_angle
     free = pair.working_angle(z1, z2, g.pinion_shift, g.gear_shift, alpha, -1.0)
     tip1, tip2 = (
@@ -105,56 +135,50 @@ def _conditions(g: Gears, z1: Num, addendum2: Num) -> tuple[Condition, Condition
     )
     angle1, angle2 = (one.angle_at(2 * t, one.base_diameter(1.0, z, alpha)) for t, z in ((tip1, z1), (tip2, z2)))
     apart = pair.centre_distance(1.0, z1, z2, alpha, free, -1.0)
-    involute = (np.asarray(pair.involute_limit(angle2, free)), np.asarray(z1 / z2))
-    trochoid = pair.trochoid_angles(z1, z2, tip1, tip2, angle1, angle2, apart, free)
-    trimming = pair.trimming_angles(z1, z2, angle1, angle2, free)
+    swept, room = pair.trochoid_angles(z1, z2, tip1, tip2, angle1, angle2, apart, free)
+    cut, clear = pair.trimming_angles(z1, z2, angle1, angle2, free)
     return (
-        involute,
-        (np.asarray(trochoid[0]), np.asarray(trochoid[1])),
-        (np.asarray(trimming[0]), np.asarray(trimming[1])),
+        (np.asarray(pair.involute_limit(angle2, free)), np.asarray(z1 / z2)),
+        np.asarray((room - swept) * z2 / (2 * np.pi)),
+        np.asarray((clear - cut) * z1 / (2 * np.pi)),
     )
 
 
-def _free(condition: Condition) -> Flags:
-    needed, had = condition
-    return np.asarray(needed <= (1 - FOULING_RESERVE[0]) * had)
+def _gaps_free(conditions: Conditions, radial: Flags, error: Array) -> Flags:
+    _, trochoid, trimming = conditions
+    needed = error / _KEPT
+    return np.asarray((trochoid >= needed) & ((trimming >= needed) | ~radial))
 
 
-def _fitting_teeth(g: Gears, radial: Flags) -> tuple[Array, Array]:
+def _all_free(conditions: Conditions, radial: Flags, error: Array) -> Flags:
+    """Whether all rules are cleared with their reserve, trimming only where the pinion goes in radially."""
+    needed, had = conditions[0]
+    return np.asarray((needed <= _KEPT * had) & _gaps_free(conditions, radial, error))
+
+
+def _fitting_teeth(g: Gears, radial: Flags, error: Array) -> tuple[Array, Array]:
     """Fewest and most teeth of the pinion that clear all rules with their reserve; NaN where no count does.
 
     Fewer teeth let the ring's tips dig into the pinion's roots, more do not get past the ring's tips.
     """
     fewest = np.asarray(g.pinion_teeth, dtype=float)
-    for _ in range(2):
-        angle2 = one.angle_at(
-            one.tip_diameter(1.0, g.gear_teeth, g.gear_addendum, g.gear_shift, -1.0),
-            one.base_diameter(1.0, g.gear_teeth, g.pressure_angle),
-        )
-        working = pair.working_angle(fewest, g.gear_teeth, g.pinion_shift, g.gear_shift, g.pressure_angle, -1.0)
-        limit = pair.involute_limit(angle2, working)
-        fewest = np.maximum(np.ceil(g.gear_teeth * limit / (1 - FOULING_RESERVE[0]) - 1e-9), 6.0)
+    for _ in range(2):  # with profile shift the limit depends on the count
+        needed, _ = _conditions(g, fewest, g.gear_addendum)[0]
+        fewest = np.maximum(np.ceil(g.gear_teeth * needed / _KEPT - 1e-9), FEWEST_TEETH)
     most, beyond = fewest, np.asarray(g.gear_teeth, dtype=float)
     for _ in range(_TOOTH_STEPS):
         middle = np.floor((most + beyond) / 2)
-        _, trochoid, trimming = _conditions(g, middle, g.gear_addendum)
-        good = _free(trochoid) & (_free(trimming) | ~radial)
+        good = _gaps_free(_conditions(g, middle, g.gear_addendum), radial, error)
         most, beyond = np.where(good, middle, most), np.where(good, beyond, middle)
-    fits = _all_free(_conditions(g, fewest, g.gear_addendum), radial)
+    fits = _all_free(_conditions(g, fewest, g.gear_addendum), radial, error)
     return np.where(fits, fewest, np.nan), np.where(fits, most, np.nan)
 
 
-def _fitting_addendum(g: Gears, radial: Flags) -> Array:
+def _fitting_addendum(g: Gears, radial: Flags, error: Array) -> Array:
     """Tallest ring tooth, in modules, that clears all rules with their reserve; NaN where even a stub does not."""
     low, high = 0.0 * g.gear_teeth + _LOWEST, 0.0 * g.gear_teeth + _TALLEST
     for _ in range(_ADDENDUM_STEPS):
         middle = (low + high) / 2
-        good = _all_free(_conditions(g, g.pinion_teeth, middle), radial)
+        good = _all_free(_conditions(g, g.pinion_teeth, middle), radial, error)
         low, high = np.where(good, middle, low), np.where(good, high, middle)
     return np.where(low > _LOWEST, down(low), np.nan)
-
-
-def _all_free(conditions: tuple[Condition, Condition, Condition], radial: Flags) -> Flags:
-    """Whether all three rules are cleared with their reserve, trimming only where the pinion goes in radially."""
-    involute, trochoid, trimming = conditions
-    return np.asarray(_free(involute) & _free(trochoid) & (_free(trimming) | ~radial))

@@ -148,8 +148,8 @@ def tips_clear_roots(origins: Mapping[str, Origin], g: Gears, workshop: Workshop
     ]
     what = typed.of(2, *ALL_TEETH, *ADDENDA, "dedendum", "centre_distance")
     gap = per_case(
-        "c_t", "gap between tip and root", side_by_side(*gaps), "m", "a - r_a - r_f; ring: r_f - a - r_a, r_a - a - r_f",
-        what, GEOMETRY,
+        "c_t", "gap between tip and root", side_by_side(*gaps), "m",
+        "a - r_a - r_f; ring: r_f - a - r_a, r_a - a - r_f", what, GEOMETRY,
     )  # fmt: skip
     printing = of_workshop(origins, "print_tolerance", "t", "half-width of a printed size", workshop.print_tolerance)
     mount = of_workshop(origins, "mount_tolerance", "c", "half-width of the mount's position", workshop.mount_tolerance)

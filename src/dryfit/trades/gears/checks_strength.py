@@ -418,5 +418,5 @@ def _flanks_in_service(g: Gears, mesh: MeshResult, typed: Typed, load: _Loads) -
         formula="Z_E Z_H Z_ε √[2 T_1/(b d1²) · (u ± 1)/u] ≤ k_H p · warmth",
         terms=terms,
         sources=[FLANK, WARMTH],
-        remedy="Make the gears {b_min} wide, grease them, or take a material whose flank bears {p_min} (flank_strength)",
+        remedy="Make the gears {b_min} wide, grease them, or take a material whose flank bears {p_min}",
     )

@@ -34,16 +34,19 @@ def _choices(sizes: int) -> Array:
 
 
 def shim_stack(gap: Num, shims: Num) -> Array:
-    """Pieces of the stack nearest to a gap (...,), thickest first and 0 for none, (..., 4); shims (..., K), each size as
-    often as liked."""
-    drawer = np.asarray(shims, dtype=float)
+    """Pieces of the stack nearest to a gap (...,), thickest first and 0 for none, (..., 4).
+
+    shims: the drawer (..., K), each size as often as liked."""
+    drawer = -np.sort(-np.asarray(shims, dtype=float), axis=-1)
     thicknesses = np.concatenate([drawer, np.zeros_like(drawer[..., :1])], axis=-1)
     choices = _choices(drawer.shape[-1]).astype(np.intp)
     pieces = thicknesses[..., choices]
     off = np.abs(np.sum(pieces, axis=-1) - column(gap)) + _ONE_PIECE_MORE * np.sum(choices < drawer.shape[-1], axis=-1)
-    best = np.argmin(off, axis=-1)
+    # Of stacks equally near the one with the thickest shim comes first; rounding must not decide between them.
+    best = np.argmin(np.round(off, 10), axis=-1)
     chosen = np.stack([pick(pieces[..., i], best) for i in range(MOST_PIECES)], axis=-1)
-    return np.where(column(np.isnan(gap)) > 0, np.nan, -np.sort(-chosen, axis=-1))
+    unknown = np.isnan(gap) | np.isnan(drawer).any(axis=-1)
+    return np.where(np.asarray(unknown)[..., None], np.nan, chosen)
 
 
 def backlash_out_of_mesh(

@@ -29,16 +29,6 @@ def tangential_force(torque: Num, diameter: Num) -> Num:
     return 2 * torque / diameter
 
 
-def separating_force(tangential: Num, working: Num) -> Num:
-    """Force that pushes the gears apart (an internal pair: together with the ring's wall): Ft tan αw."""
-    return tangential * np.tan(working)
-
-
-def resultant_force(tangential: Num, working: Num) -> Num:
-    """Force along the line of action: Ft/cos αw."""
-    return tangential / np.cos(working)
-
-
 def lewis_form(teeth: Num) -> Num:
     """Lewis form factor Y of a 20° full-depth tooth by tooth count, interpolated along 1/z, in which the table is
     nearly straight. Below 12 teeth, where the table ends, NaN."""

@@ -106,8 +106,9 @@ def _pinion_grips(
     # What is worn all day is judged by a pressure that lasts; the grip factor is for a torque met once.
     asked = np.where(SERVICE & (p.kind != "screws"), 1.0, column(factor.value)) * torque.value
     grown = np.asarray(size) * how_much_more(asked, held.value, RESERVE[0])
-    needed = calculated(enough[0], enough[1], np.ceil(grown - 1e-9) if p.kind == "screws" else grown, enough[2], enough[3],
-                        [held, torque, factor])  # fmt: skip
+    if p.kind == "screws":
+        grown = np.ceil(grown - 1e-9)
+    needed = calculated(enough[0], enough[1], grown, enough[2], enough[3], [held, torque, factor])
     return finding(
         check="pinion-grips-its-shaft",
         trade="shafts",
@@ -189,8 +190,9 @@ def _pegs_hold(origins: Mapping[str, Origin], g: Gears, axle: Axle, p: Pegs, whe
     )
     capacity = stack([strength.value, crush.value, lasting.value])
     with np.errstate(invalid="ignore"):
-        fewest = np.ceil(count.value * how_much_more(demand, capacity, RESERVE[0]) - 1e-9)
-    needed = calculated("n_min", "pegs that would do", fewest, "1", "n_b·largest of the three shares/0.9, rounded up",
+        fewest = np.maximum(np.ceil(count.value * how_much_more(demand, capacity, RESERVE[0]) - 1e-9), 3.0)
+    needed = calculated("n_min", "pegs that would do", fewest, "1",
+                        "n_b·largest of the three shares/0.9, rounded up, three at least",
                         [at_stall, in_service, strength, crush, lasting, factor, diameter, length, count])  # fmt: skip
     return finding(
         check="pegs-carry-the-ring",

@@ -348,7 +348,7 @@ def assess_seats(origins: Mapping[str, Origin], axle: Axle, workshop: Workshop) 
             formula="u ≤ u_max and s ≤ s_max",
             terms=terms,
             sources=[practice("what a printer does to a bore is measured on a coupon"), _LAME],
-            remedy="Draw the bore larger than its partner by {a_m} (allowance); print a coupon with bores in steps of 0.1 mm "
-            "first and measure workshop.hole_offset",
+            remedy="Draw the bore larger than its partner by {a_m} (allowance); print a coupon with bores in steps of "
+            "0.1 mm first and measure workshop.hole_offset",
         ),
     )

@@ -78,7 +78,7 @@ def how_much_more(demand: Num, capacity: Num, reserve: float) -> Num:
 def at_most_stall(torque: Term) -> Array:
     """Torque of every case (..., 6): what a case asks for beyond the stall, no motor gives."""
     asked = np.abs(np.asarray(torque.value, dtype=float))
-    return np.minimum(asked, asked[..., [STALL]])
+    return np.asarray(np.minimum(asked, asked[..., [STALL]]))
 
 
 def wheel_station(axle: Axle) -> Num:
@@ -243,8 +243,7 @@ def _gear_forces(axle: Axle, torque: Array) -> tuple[Array, Array]:
     """Vertical and horizontal force of the mesh on the axle, each (..., 6), sizes only."""
     if not axle.has_gear:
         return np.zeros_like(torque), np.zeros_like(torque)
-    tangential = 2 * torque / column(axle.gear_diameter)
-    separating = tangential * np.tan(column(axle.pressure_angle))
+    tangential, separating = beams.gear_forces(torque, column(axle.gear_diameter), column(axle.pressure_angle))
     c, s = np.abs(np.cos(column(axle.gear_angle))), np.abs(np.sin(column(axle.gear_angle)))
     return tangential * s + separating * c, tangential * c + separating * s
 

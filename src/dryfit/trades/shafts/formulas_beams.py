@@ -29,6 +29,12 @@ def mass_per_length(diameter: Num, bore: Num, density: Num) -> Num:
     return area * density
 
 
+def gear_forces(torque: Num, diameter: Num, pressure_angle: Num) -> tuple[Num, Num]:
+    """Tangential force of a gear on its axle and the force that pushes it off its mate, N: 2 T/d, and that by tan α."""
+    tangential = 2 * torque / diameter
+    return tangential, tangential * np.tan(pressure_angle)
+
+
 def reactions_of_force(station: Num, span: Num) -> tuple[Num, Num]:
     """What the supports push back, as shares of a unit force at `station`: (1 - x/L, x/L). Negative: uplift."""
     second = np.asarray(station, dtype=float)[()] / span
@@ -100,11 +106,6 @@ def overhang_tip_deflection(force: Num, overhang: Num, span: Num, stiffness: Num
 def overhang_tip_slope(force: Num, overhang: Num, span: Num, stiffness: Num) -> Num:
     """Slope at the end of an overhang under a force there, rad: F c (2 L + 3 c)/(6 E I)."""
     return force * overhang * (2 * span + 3 * overhang) / (6 * stiffness)
-
-
-def twist(torque: Num, length: Num, diameter: Num, bore: Num, shear_modulus: Num) -> Num:
-    """Wind-up of a round bar or tube, rad: T L/(G J), J = 2 I."""
-    return torque * length / (shear_modulus * 2 * area_moment(diameter, bore))
 
 
 def _last(x: Num) -> Array:

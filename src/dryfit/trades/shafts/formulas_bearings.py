@@ -87,23 +87,6 @@ def least_load(static_rating: Num) -> Num:
     return 0.023 * static_rating
 
 
-def speed_product(bore_mm: Num, rpm: Num) -> Num:
-    """d·n, mm/min: the measure of how fast a bearing runs."""
-    return bore_mm * rpm
-
-
-def grease_hours(dm_n: Num, load_share: Num, celsius: Num) -> Num:
-    """Life of the grease in a sealed insert bearing, hours; dm·n in mm/min, load_share = P/C, bearing temperature.
-
-    log L = 6.10 - 4.4e-6 dm·n - 2.5 (P/C - 0.05) - (0.021 - 1.8e-8 dm·n) T; dm·n counts at least 125 000, P/C at
-    least 0.05, T at least 50 °C (the floors are practice: nothing is gained by running slower, lighter or cooler)."""
-    q = np.maximum(dm_n, 125e3)
-    s, t = np.maximum(load_share, 0.05), np.maximum(celsius, 50.0)
-    power: Num = np.asarray(6.10 - 4.4e-6 * q - 2.5 * (s - 0.05) - (0.021 - 1.8e-8 * q) * t)[()]
-    hours: Num = 10**power
-    return hours
-
-
 def pair_loads(radial: Num, couple: Num, spacing: Num) -> Array:
     """Radial loads of two bearings in a hub, `spacing` apart and centred under the wheel, (..., 2), N: each takes half
     of the radial load; the couple of a side thrust adds to one and relieves the other."""
