@@ -1,0 +1,36 @@
+"""dryfit: try a one-off, floor-driving show robot together on paper before anything is printed, cut, bought or wired.
+
+    from dryfit import check, finding
+
+    checked = check(Path("my-robot"))
+    finding(checked, "tips-when-braking").margin
+
+The names below are what others may build on; everything else may move. They are loaded when first asked for, so that
+a part of dryfit can be imported without the whole.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from dryfit.ground.errors import DesignError, UnknownNameError
+    from dryfit.jobs.check import Checked, all_hold, check, example, example_names, finding, new
+
+__all__ = [
+    "Checked",
+    "DesignError",
+    "UnknownNameError",
+    "all_hold",
+    "check",
+    "example",
+    "example_names",
+    "finding",
+    "new",
+]
+
+
+def __getattr__(name: str) -> object:
+    if name in __all__:
+        home = "dryfit.ground.errors" if name.endswith("Error") else "dryfit.jobs.check"
+        return getattr(import_module(home), name)
+    raise AttributeError(f"module 'dryfit' has no attribute {name!r}")

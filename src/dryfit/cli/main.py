@@ -26,16 +26,21 @@ app = typer.Typer(
     help="Try a floor-driving show robot together on paper before anything is printed, cut, bought or wired.",
 )
 
-Design = Annotated[Path, typer.Argument(help="The design file, or the folder that holds its design.yaml.")]
+Design = Annotated[
+    Path, typer.Argument(metavar="DESIGN", help="The design file, or the folder that holds its design.yaml.")
+]
 Json = Annotated[bool, typer.Option("--json", help="Print plain JSON (docs/json.md) instead of text.")]
 All = Annotated[bool, typer.Option("--all", help="List every check, those that hold included.")]
 Assumed = Annotated[bool, typer.Option("--assumed", help="List every value that was not given and took a default.")]
 Deep = Annotated[bool, typer.Option("--deep", help="Unfold every number, however deep it lies.")]
+_EXAMPLES = ", ".join(jobs.example_names())
 
 
 @app.command()
 def check(design: Design, as_json: Json = False, everything: All = False, assumed: Assumed = False) -> None:
-    """All checks of a design, most pressing first."""
+    """All checks of a design, most pressing first. Ends with 0: all hold; 1: something is short or unknown; 2: the
+    file is wrong.
+    """
     with _faults(as_json):
         checked = jobs.check(design)
         view = verdict(checked.report, _short(checked.path))
@@ -66,7 +71,9 @@ def why(
 @app.command()
 def new(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder that does not exist yet, or is empty.")],
-    like: Annotated[str, typer.Option(help="The worked example to start from.")] = jobs.DEMO,
+    like: Annotated[
+        str, typer.Option(metavar="NAME", help=f"The worked example to start from: {_EXAMPLES}.")
+    ] = jobs.DEMO,
 ) -> None:
     """Start a design as a copy of a worked example."""
     with _faults(False):

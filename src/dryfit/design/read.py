@@ -73,7 +73,8 @@ def text_of(path: Path) -> str:
                 raise DesignError([Fault(str(path), 0, "", "not a plain file", accepted="a YAML text file")])
             data = stream.read(MOST_BYTES + 1) if status.st_size <= MOST_BYTES else b""
     except FileNotFoundError:
-        raise DesignError([Fault(str(path), 0, "", "no such file")]) from None
+        accepted = "a YAML file, or the folder that holds its design.yaml"
+        raise DesignError([Fault(str(path), 0, "", "no such file", accepted=accepted)]) from None
     except (OSError, ValueError) as wrong:
         reason = getattr(wrong, "strerror", None) or "not a file name"
         raise DesignError([Fault(str(path), 0, "", f"cannot be read: {reason}")]) from None

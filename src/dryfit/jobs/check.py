@@ -28,9 +28,10 @@ class Checked:
 
 
 def check(path: Path) -> Checked:
-    """Read a design file, put the machine together and run every trade.
+    """Read a design file, put the machine together and run every trade. Writes nothing.
 
-    path: the file, or a folder with a `design.yaml` in it. Raises DesignError with every fault of the file.
+    path: the file, or a folder with a `design.yaml` in it. Raises DesignError with every fault of the file: first those
+    of its text, then, when it can be read, those that run across keys and into meshes.
     """
     file = design_file(path)
     text = text_of(file)
@@ -52,11 +53,12 @@ def all_hold(report: Report) -> bool:
 
 
 def design_file(path: Path) -> Path:
-    """The design file meant by a path: itself, or the design.yaml of a folder."""
-    file = path / "design.yaml" if path.is_dir() else path
-    if not file.is_file():
-        raise DesignError([Fault(str(path), 0, "", "no such design file", accepted="a YAML file, or its folder")])
-    return file
+    """The design file meant by a path: itself, or the design.yaml of a folder. Whether it is there shows on reading."""
+    try:
+        return path / "design.yaml" if path.is_dir() else path
+    except (OSError, ValueError):
+        # no file can have such a name; the reader says so
+        return path
 
 
 def example_names() -> tuple[str, ...]:
@@ -73,13 +75,18 @@ def example(name: str) -> Path:
 
 
 def new(folder: Path, like: str = DEMO) -> Path:
-    """Start a design as a copy of a worked example, meshes included. Never writes into a folder that holds anything."""
+    """Start a design as a copy of a worked example, meshes included, and name its design file.
+
+    Never writes into a folder that holds anything. Raises UnknownNameError for an unknown example, DesignError where
+    nothing can be written.
+    """
     source = example(like).parent
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        fault = Fault(str(folder), 0, "", "is not an empty folder; nothing was written", accepted="a new folder")
-        raise DesignError([fault])
     try:
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            fault = Fault(str(folder), 0, "", "is not an empty folder; nothing was written", accepted="a new folder")
+            raise DesignError([fault])
         shutil.copytree(source, folder, dirs_exist_ok=True, ignore=shutil.ignore_patterns("__pycache__"))
-    except OSError as trouble:
-        raise DesignError([Fault(str(folder), 0, "", f"cannot be written: {trouble.strerror}")]) from None
+    except (OSError, ValueError) as trouble:
+        reason = getattr(trouble, "strerror", None) or "not a folder name"
+        raise DesignError([Fault(str(folder), 0, "", f"cannot be written: {reason}")]) from None
     return folder / "design.yaml"

@@ -24,6 +24,7 @@ _SHORT_LINES = 6
 _MANY_LINES = 12
 _VALUE = 24
 _LONG = 24
+_ASSUMED = 14
 
 
 def console(error: bool = False) -> Console:
@@ -55,7 +56,7 @@ def print_verdict(c: Console, v: Verdict, everything: bool = False, assumed: boo
     _print_topics(c, v.topics, everything, listed={row.check for row in to_do})
     if assumed:
         _rule(c, "Taken by default, since the design does not say")
-        _put(c, _assumed(v))
+        _print_assumed(c, v)
     cautions = v.cautions if everything else v.first_cautions
     if cautions:
         _rule(c, "Cautions")
@@ -359,14 +360,18 @@ def _print_lines(c: Console, lines: Sequence[tuple[int, str]]) -> None:
         _put(c, line)
 
 
-def _assumed(v: Verdict) -> Table:
-    table = Table.grid(padding=(0, 2))
-    table.add_column(overflow="fold", max_width=44)
-    table.add_column(overflow="fold")
-    table.add_column(overflow="fold", style="dim")
-    for path, text, reason in v.assumed:
-        table.add_row(path, text, reason)
-    return table
+def _print_assumed(c: Console, v: Verdict) -> None:
+    """Every default as it would be typed, under the group that it would be typed in."""
+    key = min(_VALUE, max((len(path.rpartition(".")[2]) for path, _, _ in v.assumed), default=0))
+    for group, rows in groupby(v.assumed, key=lambda a: a[0].rpartition(".")[0]):
+        _put(c, Text(group, style="bold"))
+        table = Table.grid(padding=(0, 2))
+        table.add_column(width=key + 2, overflow="fold")
+        table.add_column(width=_ASSUMED, overflow="fold")
+        table.add_column(overflow="fold", style="dim")
+        for path, text, reason in rows:
+            table.add_row("  " + path.rpartition(".")[2], text, reason)
+        _put(c, table)
 
 
 def _rule(c: Console, title: str) -> None:
