@@ -216,6 +216,7 @@ def test_faults_are_named(given: dict[str, Any], word: str) -> None:
         shoulder(link={"length": "0 mm"}),
         SUNBLOOM | {"limits": {"hold_share": "0 %", "lift_share": "0 %", "tip_gap": "0 mm"}},
         SUNBLOOM | {"groups": [PETAL | {"count": "0"}], "postures": []},
+        SUNBLOOM | {"groups": [PETAL, PETAL | {"name": "spare", "count": "0"}]},
     ],
 )
 def test_extremes_give_numbers_and_no_warnings(planted: dict[str, Any]) -> None:

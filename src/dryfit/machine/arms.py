@@ -112,7 +112,9 @@ def resolve_arms(r: ArmsRecord | None, ledger: Ledger) -> Arms:
     for i, g in groups:
         if any(str(g.name) == str(other.name) for j, other in groups if j < i):
             ledger.fault(f"arms.groups[{i}].name", "two groups of arms have the same name", read=str(g.name))
-    counts = [_count(g, f"arms.groups[{i}]", ledger) for i, g in groups]
+    numbers_of = [_count(g, f"arms.groups[{i}]", ledger) for i, g in groups]
+    groups = [group for group, count in zip(groups, numbers_of, strict=True) if count]
+    counts = [count for count in numbers_of if count]
     limits = _limits(r.limits, ledger)
     if sum(counts) == 0:
         if r.postures:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from pydantic import Field, PlainValidator
-from pydantic_core import PydanticCustomError
 
 from dryfit.design import fields as f
 from dryfit.ground import units
@@ -20,7 +19,7 @@ def _axis(given: Any) -> f.Word | tuple[Quantity, ...]:
         try:
             read = [q if isinstance(q, Quantity) else units.read(str(q), units.NUMBER)[0] for q in given]
         except units.UnitError as fault:
-            raise PydanticCustomError("axis", "{m}", {"m": str(fault)}) from None
+            raise f.fault(fault.problem, fault.accepted) from None
         numbers = [
             q if isinstance(q, Quantity) else Quantity(q, units.NUMBER.name, f.origin_of(typed))
             for q, typed in zip(read, given, strict=True)
@@ -28,7 +27,7 @@ def _axis(given: Any) -> f.Word | tuple[Quantity, ...]:
         return tuple(numbers)
     if isinstance(given, str) and given in AXES:
         return given if isinstance(given, f.Word) else f.Word(str(given), f.origin_of(given))
-    raise PydanticCustomError("axis", "not an axis; accepted: yaw, pitch, roll or three plain numbers")
+    raise f.fault("not an axis", "yaw, pitch, roll or three plain numbers")
 
 
 Axis = Annotated[f.Word | tuple[Quantity, ...], PlainValidator(_axis)]

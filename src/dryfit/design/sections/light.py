@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from pydantic import PlainValidator
-from pydantic_core import PydanticCustomError
 
 from dryfit.design import fields as f
 from dryfit.ground import units
@@ -21,9 +20,7 @@ def _feed(typed: Any) -> f.Word | Quantity:
     try:
         value, _ = units.read(str(typed), units.UNSIGNED_LENGTH)
     except units.UnitError as fault:
-        raise PydanticCustomError(
-            "feed", "neither 'one end' nor 'both ends' nor a length: {m}", {"m": str(fault)}
-        ) from None
+        raise f.fault(f"neither 'one end' nor 'both ends' nor a length: {fault.problem}", fault.accepted) from None
     return Quantity(value, units.UNSIGNED_LENGTH.name, f.origin_of(typed))
 
 
