@@ -317,7 +317,7 @@ def test_a_file_of_50_mb_is_refused_before_it_is_read(tmp_path: Path) -> None:
 
 def test_a_file_that_is_not_there_or_no_file(tmp_path: Path) -> None:
     for path, message in (
-        (tmp_path / "none.yaml", "no such file"),
+        (tmp_path / "none.yaml", "no such file; accepted: a YAML file, or the folder that holds its design.yaml"),
         (tmp_path, "cannot be read: Is a directory"),
         (Path(f"{tmp_path}/a\0b"), "cannot be read: not a file name"),
         (Path("/dev/zero"), "not a plain file; accepted: a YAML text file"),

@@ -29,12 +29,17 @@ def mesh_file(folder: Path, name: str) -> Path:
     """The file meant, which must lie in the folder of the design file. Raises MeshError."""
     if name.startswith(("/", "\\")) or ":" in name:
         raise MeshError("a mesh is named by its path from the design file's folder, not by a full path")
-    file = (folder / name).resolve()
+    try:
+        file = (folder / name).resolve()
+        is_there = file.is_file()
+    except (OSError, ValueError, RuntimeError):
+        # too long, with a character that no name may have, or a link that leads back to itself
+        raise MeshError("this cannot be the name of a file") from None
     if not file.is_relative_to(folder.resolve()):
         raise MeshError("a mesh must lie in the folder of the design file or below it")
     if file.suffix.lower() != ".stl":
         raise MeshError("a mesh is an STL file (name ending in .stl)")
-    if not file.is_file():
+    if not is_there:
         near = sorted(p.name for p in file.parent.glob("*.stl"))[:5] if file.parent.is_dir() else []
         raise MeshError("no such file" + (f"; in that folder there are: {', '.join(near)}" if near else ""))
     if file.stat().st_size > LARGEST_FILE:
