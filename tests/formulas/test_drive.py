@@ -38,7 +38,9 @@ SCALAR_FORMULAS = [
     (m.bridge_loss, [(0, 9), (0.01, 0.1), (8, 14), (1e-7, 1e-6), (1e3, 3e4)]),
     (m.ripple, [(8, 14), (0, 1), (1e3, 3e4), (1e-4, 1e-2)]),
     (t.travel_force, [(5, 50), (0, 1), (0, 0.2), (0, 0.05)]),
-    (t.joint_drop, [(0.01, 0.1), (0.0, 0.05)]),
+    (t.edge_climbed, [(0, 100), (10, 200), (0.01, 0.1)]),
+    (t.speed_to_stop_within, [(0.1, 3), (0, 1), (0.1, 3)]),
+    (m.ratio_for, [(0.5, 3), (0.5, 5), (0.001, 0.1)]),
     (t.edge_push, [(10, 200), (0.01, 0.1), (0, 0.03)]),
     (t.ramp_distance, [(0, 2), (-1, 2)]),
     (t.shorted_distance, [(0, 2), (0.05, 2), (-0.5, 1), (-0.1, 3)]),
@@ -228,3 +230,57 @@ def test_a_source_that_cannot_give_the_power_says_so():
 def test_top_speed_of_a_wheel_that_need_not_turn_is_unlimited():
     assert np.isinf(m.top_speed(12.0, 0.1, 1.0, 0.0, 5.0, 5.0))
     assert m.top_speed(12.0, 0.0, 14.0, 5.0, 5.0, 5.0) == 0.0
+
+
+def still(count: int) -> dict[str, np.ndarray]:
+    """Nothing thrown forward: one posture, 72 directions."""
+    return {"moment": np.zeros((1, 72)), "shift": np.zeros((72, count))}
+
+
+def test_blocked_omni_wheels_use_058_to_067_of_the_friction_in_every_direction():
+    """1/√3 and 2/3: by hand, three wheels 120 degrees apart, each gripping along its own line only."""
+    _, heading = ring(3, 0.3, np.pi / 3)
+    grip = t.blocked_deceleration(30.0, np.full((1, 3), 10 * 9.80665), 0.5, heading, np.ones(3), **still(3))[0]
+    np.testing.assert_allclose([grip.min(), grip.max()], np.array([1 / np.sqrt(3), 2 / 3]) * 0.5 * 9.80665, rtol=1e-9)
+
+
+def test_blocked_tyres_grip_in_any_direction():
+    grip = t.blocked_deceleration(30.0, np.array([[100.0, 100.0]]), 0.5, np.zeros(2), np.zeros(2), **still(2))
+    np.testing.assert_allclose(grip, 0.5 * 200 / 30)
+
+
+def test_weight_thrown_forward_loads_the_wheels_in_front():
+    """By hand: three wheels, driving towards the middle between two of them, at the deceleration at which the third
+    lifts: all weight rests on the two, each at 30 degrees from its line of pull: a = µ·g·cos 30°."""
+    places, heading = ring(3, 0.3, np.pi / 3)
+    height, m_ = 0.45, 30.0
+    tip = 9.80665 * 0.15 / height
+    grip = t.blocked_deceleration(
+        m_, np.full((1, 3), 10 * 9.80665), 0.5, heading, np.ones(3), np.full((1, 72), m_ * height * tip),
+        f.load_shift(places),
+    )  # fmt: skip
+    assert grip[0, 0] == pytest.approx(0.5 * 9.80665 * np.cos(np.pi / 6))
+
+
+@given(st.floats(10, 200), st.floats(1e-3, 0.9), st.floats(0.01, 0.1))
+def test_an_edge_that_a_push_climbs_asks_for_that_push(load, share, radius):
+    push = t.edge_push(load, radius, share * radius)
+    assert t.edge_climbed(push, load, radius) == pytest.approx(share * radius)
+
+
+@given(st.floats(0.05, 3), st.floats(0, 1), st.floats(0.05, 4))
+def test_the_speed_to_stop_within_a_room_takes_all_of_it(room, run_on, deceleration):
+    v = t.speed_to_stop_within(room, run_on, deceleration)
+    assert v * run_on + t.ramp_distance(v, deceleration) == pytest.approx(room)
+
+
+def test_a_gear_ratio_balances_wheel_and_rotor():
+    i = m.ratio_for(1.2, 2.5, 0.02)
+    assert 2.5 / i + 0.02 * i == pytest.approx(1.2)
+    assert m.ratio_for(0.1, 2.5, 0.02) == np.inf
+
+
+def test_shorted_motors_brake_as_their_own_voltage_says():
+    """By hand: two wheels of 75 mm radius, direct drive, 0.5 V·s/rad on 1 ohm: 2·(0.5²/1)/0.075² N for each m/s."""
+    a = m.shorted_deceleration(20.0, 0.5, 2 / 0.075**2, 2 / 0.075, 0.0, 0.0, 0.25, 0.0)
+    assert a == pytest.approx(2 * 0.25 / 0.075**2 * 0.5 / 20)

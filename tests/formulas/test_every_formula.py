@@ -33,7 +33,11 @@ SOURCE = Path(str(dryfit.__file__)).parent
 
 
 def found() -> Iterator[tuple[str, Callable[..., Any]]]:
-    for path in [*sorted(SOURCE.glob("trades/*/formulas*.py")), SOURCE / "ground" / "frames.py", SOURCE / "ground" / "edges.py"]:
+    for path in [
+        *sorted(SOURCE.glob("trades/*/formulas*.py")),
+        SOURCE / "ground" / "frames.py",
+        SOURCE / "ground" / "edges.py",
+    ]:
         module = ".".join(("dryfit", *path.relative_to(SOURCE).with_suffix("").parts))
         for name, f in vars(importlib.import_module(module)).items():
             if inspect.isfunction(f) and f.__module__ == module and not name.startswith("_"):

@@ -18,6 +18,7 @@ FEWEST_LINES, MOST_LINES, WIDEST_LINE = 150, 250, 120
 PLANTED = {  # planted fault of Beacon -> the checks that must be short because of it
     "1": {
         "tips-when-braking",
+        "tips-when-turning",
         "tilt-board",
         "stands-on-the-slope",
         "emergency-stop-slides-first",

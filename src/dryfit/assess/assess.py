@@ -54,6 +54,7 @@ def assess(m: Machine) -> Report:
         emf=emf,
         source_resistance=source_resistance,
         link_loss_time=Term("t_link", "time to notice a lost link", m.safety.link_loss, "s", _link_loss(m)),
+        postures=m.arms.postures,
     )
     teeth = assess_strength(at, m.gears, motor_torque=drive.motor_torque, motor_speed=drive.motor_speed, mesh=mesh)
     shafts = assess_shafts(

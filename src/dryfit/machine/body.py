@@ -117,7 +117,7 @@ def resolve_body(r: BodyRecord, ledger: Ledger, folder: Path) -> Parts:
             "body.contact_stiffness", units.STIFFNESS, r.contact_stiffness, None,
             Default("60 N/mm", 0.7, "wheel, axle and corner of a light bolted frame in series; load it and measure"),
         ),
-        lim_guessed_share=limit("guessed_share", units.SHARE, "15 %", "know seven eighths of the mass before building"),
+        lim_guessed_share=limit("guessed_share", units.SHARE, "15 %", "know the mass to 15 % before building"),
         lim_least_wheel_share=limit(
             "least_wheel_share", units.SHARE, "30 %", "a wheel with less than 30 % of its even share steers badly"
         ),

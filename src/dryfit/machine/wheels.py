@@ -33,6 +33,7 @@ class Wheels:
     roller_radius: radius of a roller at its middle, (..., W), m; equal to `radius` for tyres and casters.
     roller_count: rollers around the wheel, all rows together, (..., W).
     width, mass (one wheel), run_out (eccentricity of the rim, half the dial reading): (..., W).
+    trail: how far a caster's contact lies behind its swivel axis, which `position` gives; 0 for others, (..., W), m.
     """
 
     names: tuple[str, ...]
@@ -48,6 +49,7 @@ class Wheels:
     width: Array
     mass: Array
     run_out: Array
+    trail: Array
     load_rating: Array
     """what each wheel may carry, (..., W), N"""
     scatter: Array
@@ -64,6 +66,7 @@ _SIZES: dict[str, tuple[units.Dimension, float]] = {
     "width": (units.POSITIVE_LENGTH, 0.2),
     "mass": (units.MASS, 0.3),
     "run_out": (units.UNSIGNED_LENGTH, 0.5),
+    "trail": (units.UNSIGNED_LENGTH, 0.3),
     "load_rating": (units.MASS, 0.4),
     "diameter_scatter": (units.PERCENT, 0.5),
 }
@@ -82,7 +85,7 @@ _USUAL: dict[str, dict[str, str]] = {
     },
     "caster": {
         "diameter": "75 mm", "row_gap": "0 mm", "roller_diameter": "75 mm", "rollers": "0", "width": "25 mm",
-        "mass": "0.4 kg", "run_out": "0.5 mm", "load_rating": "40 kg", "diameter_scatter": "1 %",
+        "mass": "0.4 kg", "run_out": "0.5 mm", "load_rating": "40 kg", "diameter_scatter": "1 %", "trail": "28 mm",
     },
 }  # fmt: skip
 _COUNTS = {"three omni": 3, "four omni": 4, "four mecanum": 4, "two driven and casters": 2}
@@ -171,10 +174,13 @@ def _sizes(
 
     sizes: dict[str, Num] = {}
     for key, (dimension, spread) in _SIZES.items():
-        text = _USUAL[kind][key]
         if kind in ("tyre", "caster") and key in ("roller_diameter", "row_gap", "rollers"):
             sizes[key] = float("nan")
             continue
+        if key == "trail" and kind != "caster":
+            sizes[key] = 0.0
+            continue
+        text = _USUAL[kind][key]
         if key == "row_gap" and own.rows is not None and whole(own.rows.si) == 1:
             text = "0 mm"
         default = Default(text, spread, f"usual for a wheel of the kind {kind}")
@@ -356,6 +362,7 @@ def _arrays(wheels: Sequence[_One], heading_error: Num) -> Wheels:
         width=size("width"),
         mass=size("mass"),
         run_out=size("run_out"),
+        trail=size("trail"),
         load_rating=size("load_rating") * STANDARD_GRAVITY,
         scatter=size("diameter_scatter"),
         lim_heading_error=heading_error,

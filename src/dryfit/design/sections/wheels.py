@@ -22,10 +22,11 @@ class WheelSizes(f.Record):
     load_rating: f.Mass | None = None
     run_out: f.UnsignedLength | None = None
     diameter_scatter: f.Percent | None = None
+    trail: f.UnsignedLength | None = None
 
 
 class Casters(WheelSizes):
-    """Swivelling wheels that only carry."""
+    """Swivelling wheels that only carry. `at` lists the swivel axes."""
 
     at: list[list[f.Length]] | None = None
 

@@ -20,6 +20,7 @@ from dryfit.trades.drive import formulas_motor as m
 from dryfit.trades.drive import formulas_travel as t
 from dryfit.trades.drive.checks_motion import motion_findings
 from dryfit.trades.drive.checks_motor import motor_findings
+from dryfit.trades.drive.checks_stop import stop_findings
 from dryfit.trades.drive.checks_terms import CIRCUIT, MECHANICS, Drive
 
 CASES = n.CASES
@@ -72,10 +73,12 @@ def assess_drive(
     emf: Term,
     source_resistance: Term,
     link_loss_time: Term | None = None,
+    postures: tuple[str, ...] = ("as built",),
 ) -> DriveResult:
     """Everything about driving. emf, source_resistance: (..., 2) as the bridges see them, full and at the day's end.
 
-    link_loss_time: how long it runs on when the link is lost; 0.5 s where nobody says.
+    link_loss_time: how long it runs on when the link is lost; 0.5 s where nobody says.  postures: names of the P rows
+    of centre_of_mass (..., P, 3), wheel_load (..., P, W) and tip_acceleration (..., P, 72).
     """
     lost = link_loss_time or by_rule(
         "t_link", "time until a lost link stops it", 0.5, "s", practice("a lost link stops the machine within 0.5 s")
@@ -84,7 +87,8 @@ def assess_drive(
         "mass": mass, "wheel_load": wheel_load, "tip_acceleration": tip_acceleration, "gear_ratio": gear_ratio,
         "gear_efficiency": gear_efficiency, "emf": emf, "source_resistance": source_resistance, "link_loss_time": lost,
     }  # fmt: skip
-    d = _work_out(origins, brief, wheels, motor, driver, np.asarray(centre_of_mass.value, dtype=float), handed)
+    handed["centre_of_mass"] = centre_of_mass
+    d = _work_out(origins, brief, wheels, motor, driver, postures, handed)
     return _result(d)
 
 
@@ -94,11 +98,13 @@ def _work_out(
     wheels: Wheels,
     motor: Motor,
     driver: Driver,
-    centre: Array,
+    postures: tuple[str, ...],
     handed: Mapping[str, Term],
 ) -> Drive:
     mass, gear, efficiency = (handed[key].value for key in ("mass", "gear_ratio", "gear_efficiency"))
-    loads_on_wheels = np.asarray(handed["wheel_load"].value, dtype=float)
+    loads_on_wheels, centre, tips = (
+        np.asarray(handed[key].value, dtype=float) for key in ("wheel_load", "centre_of_mass", "tip_acceleration")
+    )
     scatter = wheels.scatter[..., [i for i, is_driven in enumerate(wheels.driven) if is_driven]]
     if motor.feedback == "none":
         scatter = np.hypot(scatter, column(motor.scatter))
@@ -127,14 +133,15 @@ def _work_out(
     }  # fmt: skip
     loads["slope"] = way(brief.acceleration, brief.slope, c, np.minimum(brief.speed, speeds["slope"]))
     at_rest = n.torque_at(motor, driver, line, end, len(motion.driven), 0.0)
-    tip = np.min(np.roll(np.asarray(handed["tip_acceleration"].value, dtype=float), 36, axis=-1), axis=-2)
+    # a machine that accelerates tips backwards
+    tip = np.roll(np.min(tips, axis=-2), f.DIRECTIONS // 2, axis=-1)
     limits = n.Map(
         tip=tip,
         grip=n.grip_map(motion, wheels, mass, centre, loads_on_wheels, brief.friction_low),
         motor=n.motor_map(motion, motor, driver, line, end, mass, brief.speed, t.travel_force(mass, 0.0, 0.0, c)),
     )
     edge = n.edge_pulls(motion, wheels, brief, loads_on_wheels, brief.friction)
-    loads["step"] = _step_load(motion, motor, line, edge[0] + column(t.travel_force(mass, 0.0, 0.0, c)))
+    loads["step"] = _step_load(motion, motor, line, edge.push + column(t.travel_force(mass, 0.0, 0.0, c)), at_rest)
     bound = np.min(np.where(motion.allowed, np.minimum(limits.tip, limits.grip), np.inf), axis=-1)
     most = np.minimum(driver.limit_current, driver.limits_current)
     if driver.starts == "at once":
@@ -146,7 +153,8 @@ def _work_out(
         origins=origins, brief=brief, wheels=wheels, motor=motor, driver=driver, motion=motion, line=line, full=full,
         end=end, loads=loads, thermal=thermal, limits=limits,
         stops=n.stops(motion, motor, line, end, brief, mass, bound), speeds=speeds, torque_at_rest=at_rest, edge=edge,
-        stall_current=np.asarray(stall), handed=handed,
+        stall_current=np.asarray(stall), handed=handed, postures=postures,
+        blocked=n.blocked(motion, wheels, motor, line, brief, mass, centre, loads_on_wheels, tips),
     )  # fmt: skip
 
 
@@ -170,10 +178,14 @@ def _buses(
     return full, end
 
 
-def _step_load(motion: n.Motion, motor: Motor, line: n.MotorLine, pull: Array) -> n.Load:
-    """Torque that every motor gives when the pull onto the edge needs most, all of them equally; creeping."""
-    torque = np.where(motion.allowed, pull / motion.pull_per_torque, 0.0)
-    wheel = np.max(torque, axis=-1)[..., None] * np.ones(len(motion.driven))
+def _step_load(motion: n.Motion, motor: Motor, line: n.MotorLine, pull: Array, at_rest: Array) -> n.Load:
+    """Torque that every motor gives when the pull onto the edge needs most, all of them equally; creeping. Where the
+    edge asks for more than the motors have at rest they stand before it with that."""
+    can = ~(motion.pull_per_torque <= 0)
+    torque = np.where(can, pull / np.where(can, motion.pull_per_torque, 1.0), 0.0)
+    most = np.max(torque, axis=-1)
+    bound = at_rest * line.gear * line.efficiency
+    wheel = np.minimum(most, bound)[..., None] * np.ones(len(motion.driven))
     shaft = wheel / column(line.gear * line.efficiency)
     current = m.current_for(shaft, column(line.k_t), column(motor.free_current))
     return n.Load(wheel, shaft, shaft, np.asarray(current), np.zeros_like(wheel), np.zeros_like(wheel))
@@ -205,9 +217,7 @@ def _result(d: Drive) -> DriveResult:
     current = by_case("I", "current of the hardest-working motor", "A", "current", "I_0 + T/k_t")
     cruise_power = np.sum(powers[0], axis=-1)
     link = d.brief.speed * d.handed["link_loss_time"].value
-    ways = {"ramped": d.stops.ramped, "shorted": d.stops.shorted, "coasting": d.stops.coasting}[d.driver.stops]
-    rates = np.abs(d.motion.speed) / d.motion.radius[..., None, :]
-    fastest = f.largest(rates)
+    fastest = f.largest(d.motion.rates)
     top_rate = np.max(np.where(d.motion.allowed, fastest, 0.0), axis=-1)
     with np.errstate(divide="ignore", invalid="ignore"):
         by_direction = np.where(d.motion.allowed, column(d.speeds["cruise"] * top_rate) / fastest, 0.0)
@@ -222,11 +232,12 @@ def _result(d: Drive) -> DriveResult:
             "P", "power each bridge draws", power, "W", "I·(I·R_m + k_e·ω) + ½·E·I·t_sw·f + standby", electric, CIRCUIT
         ),
         stopping_distance=calculated(
-            "x_stop", "way to standstill after a lost link", np.max(ways, axis=-1) + link, "m", "v·t_link + way",
+            "x_stop", "way to standstill after a lost link", np.max(d.way_to_stop, axis=-1) + link, "m",
+            "v·t_link + way",
             (d.speed, d.handed["link_loss_time"], d.bound), MECHANICS,
         ),
         energy_per_metre=calculated(
-            "E_m", "energy for a metre of level driving", cruise_power / d.brief.speed, "J", "ΣP/v, in J/m",
+            "E_m", "energy for a metre of level driving", _per_metre(cruise_power, d.brief.speed), "J", "ΣP/v, in J/m",
             (d.speed, d.current("cruise", "I_level", "current on the level"), *electric), CIRCUIT,
         ),
         top_speed=calculated(
@@ -248,7 +259,7 @@ def _result(d: Drive) -> DriveResult:
             (d.rms_current, *d.heat_path), MECHANICS,
         ),
         winding_temperature=replace(d.warm_winding, name="winding at the end of the show day"),
-        findings=(*motion_findings(d), *motor_findings(d)),
+        findings=(*motion_findings(d), *stop_findings(d), *motor_findings(d)),
     )  # fmt: skip
 
 
@@ -256,3 +267,9 @@ def _first_of(stalled: Array, cruising: Array) -> Array:
     """Power of the first motor held fast, of the others cruising, (..., M)."""
     stalled, cruising = np.broadcast_arrays(stalled, cruising)
     return np.where(np.arange(stalled.shape[-1]) == 0, stalled, cruising)
+
+
+def _per_metre(power: Array, speed: Num) -> Array:
+    """Energy for a metre, J; without limit for a machine that stands."""
+    moves = ~(np.asarray(speed) == 0)
+    return np.where(moves, power / np.where(moves, speed, 1.0), np.inf)[()]

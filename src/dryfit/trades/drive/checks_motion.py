@@ -1,17 +1,18 @@
-"""Findings about the wheels and the way: can it move as meant, with what grip, over what edge, to a stop where."""
+"""Findings about the wheels and the way: can it move as meant, with what grip, over what edge, how straight."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from dryfit.ground.axes import stack
-from dryfit.ground.findings import Finding, Late, Term, calculated, finding
+from dryfit.ground.axes import column, first_largest, pick, stack
+from dryfit.ground.findings import Finding, Late, Term, calculated, finding, margin
+from dryfit.ground.rounding import downwards
 from dryfit.ground.sources import derived, practice
 from dryfit.trades.drive import formulas as f
+from dryfit.trades.drive.checks_stop import CAUTION
 from dryfit.trades.drive.checks_terms import MECHANICS, Drive
 
 _HEADINGS = tuple(f"towards {5 * k} deg" for k in range(f.DIRECTIONS))
-CAUTION = "People stand near: try it slowly, fenced off, with an emergency stop in hand; local codes decide."
 
 
 def can_move(d: Drive) -> Finding:
@@ -22,7 +23,10 @@ def can_move(d: Drive) -> Finding:
         motions.append(("drive sideways", [0, 1, 0]))
     lost = stack([f.lost_motion(rows, free, np.array(motion)) for _, motion in motions])
     demand = np.where(lost < 1e-6, 0.0, np.where(np.isnan(lost), np.nan, 1.0))
-    part = Term("lost", "part of the motion that is forbidden or not held", lost, "1", d.radius.origin, per_case=True)
+    part = calculated(
+        "lost", "part of the motion that is forbidden or not held", lost, "%",
+        "from places, headings and kinds of the wheels", (d.stance,), MECHANICS, per_case=True,
+    )  # fmt: skip
     return finding(
         check="wheels-can-do-the-motion", trade="drive", topic="wheels",
         title="Wheels roll in every motion of the show and hold it", unit="1", cases=[name for name, _ in motions],
@@ -31,21 +35,6 @@ def can_move(d: Drive) -> Finding:
         formula="rolling conditions of all driven wheels have full rank on the motions that tyres allow",
         terms=(part,), sources=(MECHANICS,),
         remedy="Turn or move the wheels so that their rolling conditions are independent, or drive one more wheel",
-    )  # fmt: skip
-
-
-def wheels_carry(d: Drive) -> Finding:
-    """`wheels-carry-their-load`: the heaviest load on each wheel against its rating."""
-    load = np.max(np.asarray(d.handed["wheel_load"].value, dtype=float), axis=-2)
-    rating = d.read("base.wheels.load_rating", "N_max", "load rating", d.wheels.load_rating, "N")
-    rated = Term(rating.symbol, rating.name, rating.value, "N", rating.origin, per_case=True)
-    loads = Term("N", "load, worst posture", load, "N", d.handed["wheel_load"].origin, per_case=True)
-    return finding(
-        check="wheels-carry-their-load", trade="drive", topic="wheels", title="Every wheel carries what rests on it",
-        unit="N", cases=d.wheels.names, demand=load, capacity=d.wheels.load_rating, demand_name="load on the wheel",
-        capacity_name="load rating", reserve=(0.2, practice("a fifth in hand for uneven floors")),
-        late=Late.PART_ORDER, formula="N <= N_max", terms=(loads, rated), sources=(MECHANICS,),
-        remedy="Take wheels rated above {N}, or take weight off",
     )  # fmt: skip
 
 
@@ -64,97 +53,68 @@ def accelerates(d: Drive) -> Finding:
         (d.speed, d.stall_torque, d.gear, d.efficiency, d.radius, d.emf(True), d.source(True), d.mass, d.rolling),
         MECHANICS, per_case=True,
     )  # fmt: skip
+    kept = 0.3
+    plan = calculated(
+        "a_ok", "acceleration that keeps the reserve", downwards((1 - kept) * limits.least), "m/s2",
+        "0.7·min(a_tip, a_grip, a_motor)", (tip, grip, motor), per_case=True,
+    )  # fmt: skip
     return finding(
         check="accelerates-as-asked", trade="drive", topic="acceleration",
         title="Accelerates as asked in every direction without tipping, slipping or lacking motor",
-        unit="m/s2", cases=_HEADINGS, demand=np.asarray(d.brief.acceleration)[..., None], capacity=capacity,
+        unit="m/s2", cases=_HEADINGS, demand=column(d.brief.acceleration), capacity=capacity,
         demand_name="acceleration asked for", capacity_name="least of tipping, grip and motors",
-        reserve=(0.3, practice("ask for no more than 70 % of what grip gives")), late=Late.PART_ORDER,
-        formula="a <= min(a_tip, a_grip, a_motor)", terms=(d.acceleration, tip, grip, motor),
+        reserve=(kept, practice("ask for no more than 70 % of what grip gives")), late=Late.PART_ORDER,
+        formula="a ≤ min(a_tip, a_grip, a_motor)", terms=(d.acceleration, tip, grip, motor, plan),
         sources=(MECHANICS,),
-        remedy="Ask for less than {a_tip} (tipping), {a_grip} (grip) and {a_motor} (motors) in this direction",
+        remedy="Plan {a_ok}: in that direction it tips at {a_tip}, slips at {a_grip}, and the motors give {a_motor}",
         caution=CAUTION,
     )  # fmt: skip
 
 
 def crosses_step(d: Drive) -> Finding:
     """`crosses-the-step`: creeping onto the highest edge or into the widest joint, by the motors' pull and by grip."""
-    push, grip, height = d.edge
-    level = np.asarray(d.pull("cruise").value)
-    wanted = push + level[..., None]
-    pull = d.motion.pull_per_torque * np.asarray(d.torque_at_rest * d.line.gear * d.line.efficiency)[..., None]
-    allowed = d.motion.allowed
-    with np.errstate(invalid="ignore"):
-        ratios = [np.where(allowed, have / wanted, np.inf) for have in (pull, grip)]
-    index = [np.argmin(np.where(np.isnan(r), -1.0, r), axis=-1) for r in ratios]
-    demand = stack([f.at_direction(wanted[..., None], i)[..., 0] for i in index])
-    capacity = stack([f.at_direction(have[..., None], i)[..., 0] for have, i in zip((pull, grip), index, strict=True)])
+    edge, level, allowed = d.edge, column(d.pull("cruise").value), d.motion.allowed
+    wanted = edge.push + level
+    pull = d.motion.pull_per_torque * column(d.torque_at_rest * d.line.gear * d.line.efficiency)
+    haves = (pull, edge.grip)
+    index = [first_largest(np.where(allowed, -margin(wanted, have), -np.inf)) for have in haves]
+    demand = stack([pick(wanted, i) for i in index])
+    capacity = stack([pick(have, i) for have, i in zip(haves, index, strict=True)])
+    kept = 0.1
+    lower = stack([edge.climbed((1 - kept) * have - level, allowed) for have in haves])
     step = d.read("brief.step", "h", "highest edge", d.brief.step, "m")
     joint = d.read("brief.joint_width", "w", "widest joint", d.brief.joint_width, "m")
-    roller = d.read(
-        "base.wheels.roller_diameter", "r_roller", "smallest radius that meets it",
-        np.min(d.wheels.roller_radius, axis=-1)[()], "m",
-    )  # fmt: skip
+    least = 2 * np.min(edge.radius, axis=(-2, -1))
+    key = "casters.diameter" if "caster" in d.wheels.kinds else "roller_diameter"
+    small = d.read(f"base.wheels.{key}", "d_min", "smallest wheel or roller that meets it", least[()], "m")
     meets = calculated(
-        "h_eff", "height of the edge as the smallest radius meets it", height, "m", "max(h, r - √(r² - (w/2)²))",
-        (step, joint, roller), MECHANICS,
+        "h_eff", "height of the edge as the smallest radius meets it", edge.height, "m", "max(h, r - √(r² - (w/2)²))",
+        (step, joint, small), MECHANICS,
+    )  # fmt: skip
+    climbs = calculated(
+        "h_ok", "edge that keeps the reserve", downwards(lower), "m", "r·(1 - 1/√(1 + P²)), P = (0.9·pull - m·g·c_r)/N",
+        (d.heaviest, d.pull("cruise")), MECHANICS, per_case=True,
+    )  # fmt: skip
+    motors = calculated(
+        "F_motors", "strongest pull of the motors from rest", capacity[..., 0], "N",
+        "least over the wheels of T_rest·i·η/(s·R)",
+        (d.rest_torque, d.gear, d.efficiency, d.radius, d.stance), MECHANICS,
+    )  # fmt: skip
+    grips = calculated(
+        "F_grip", "strongest pull by grip", capacity[..., 1], "N", "least over the wheels of µ·N/s",
+        (d.friction, d.lightest, d.stance), MECHANICS,
     )  # fmt: skip
     return finding(
         check="crosses-the-step", trade="drive", topic="edges and joints",
         title="Creeps over the highest edge and the widest joint in every direction", unit="N",
         cases=("by the motors", "by grip"), demand=demand, capacity=capacity,
         demand_name="pull that lifts the wheel onto the edge", capacity_name="strongest pull in that direction",
-        reserve=(0.1, practice("a tenth in hand for a rough edge")), late=Late.SHOW,
-        formula="N·√(2·r·h - h²)/(r - h) + m·g·c_r <= pull; 1/r = cos²/R + sin²/r_roller of the angle to the wheel",
-        terms=(meets, d.heaviest, d.pull("cruise"), d.friction, d.rest_torque, d.gear, d.radius),
-        sources=(MECHANICS, derived("moments about the edge; Euler's theorem on curvature for the radius")),
-        remedy="Lay a ramp over edges of {h_eff}, or take wheels whose rollers are larger than {r_roller}",
+        reserve=(kept, practice("a tenth in hand for a rough edge")), late=Late.SHOW,
+        formula="N·√(2·r·h - h²)/(r - h) + m·g·c_r ≤ pull; r = (R - r_roller)·cos² + r_roller, angle to the wheel",
+        terms=(meets, d.heaviest, d.pull("cruise"), motors, grips, climbs),
+        sources=(MECHANICS, derived("moments about the edge; shadow of a ring of rollers along the edge")),
+        remedy="Lay ramps over edges and joints deeper than {h_ok}, or take larger rollers or wheels",
     )  # fmt: skip
-
-
-def stops_short(d: Drive) -> Finding:
-    """`stops-before-the-public`: from show speed, on the level and downhill, at once and after a lost link."""
-    way = {"ramped": d.stops.ramped, "shorted": d.stops.shorted, "coasting": d.stops.coasting}[d.driver.stops]
-    lost = d.handed["link_loss_time"]
-    run_on = np.asarray(d.brief.speed * lost.value)[..., None]
-    demand = np.concatenate(np.broadcast_arrays(way, way + run_on), axis=-1)
-    public = d.read("brief.public_distance", "x_p", "distance of the public", d.brief.public_distance, "m")
-    braking = d.read("brief.braking", "b", "braking asked for", d.brief.braking, "m/s2")
-
-    def term(symbol: str, name: str, value: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> Term:
-        worst = np.max(value, axis=-1)[()]
-        return calculated(
-            symbol, name, worst, "m", "longest of level and downhill", (d.speed, braking, d.slope, d.bound), MECHANICS
-        )
-
-    slower = calculated(
-        "v_ok", "speed from which a ramped stop after a lost link ends in time", _stopping_speed(d), "m/s",
-        "v·t + v²/(2·b) = x_p", (public, lost, braking), MECHANICS,
-    )  # fmt: skip
-    return finding(
-        check="stops-before-the-public", trade="drive", topic="stopping",
-        title="Stands still before it reaches the public, also when the link is lost", unit="m",
-        cases=("on the level", "downhill", "link lost, on the level", "link lost, downhill"),
-        demand=demand, capacity=np.asarray(d.brief.public_distance)[..., None],
-        demand_name=f"way to standstill, {d.driver.stops}", capacity_name="distance of the public",
-        reserve=(0.2, practice("stop in four fifths of the room there is")), late=Late.SHOW,
-        formula="v·t_link + way to standstill <= x_p",
-        terms=(
-            d.speed, lost, public,
-            term("x_ramp", "way with a ramped stop", d.stops.ramped),
-            term("x_short", "way with shorted motors", d.stops.shorted),
-            term("x_coast", "way when coasting", d.stops.coasting), slower,
-        ),
-        sources=(MECHANICS,),
-        remedy="Drive no faster than {v_ok} there, notice a lost link sooner, or keep the public further off",
-        caution=CAUTION,
-    )  # fmt: skip
-
-
-def _stopping_speed(d: Drive) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
-    lost, most = d.handed["link_loss_time"].value, np.minimum(d.brief.braking, d.bound.value)
-    speed = most * (np.sqrt(lost**2 + 2 * d.brief.public_distance / most) - lost)
-    return np.asarray(np.where(most > 0, speed, np.nan))[()]
 
 
 def drives_straight(d: Drive) -> Finding:
@@ -164,18 +124,20 @@ def drives_straight(d: Drive) -> Finding:
     wheel = d.read(
         "base.wheels.diameter_scatter", "s_w", "scatter of wheel diameters", np.max(d.wheels.scatter, axis=-1)[()], "%"
     )
-    terms = (scatter, wheel) if d.motor.feedback == "none" else (wheel,)
+    blind = d.motor.feedback == "none"
+    terms = (scatter, wheel, d.stance) if blind else (wheel, d.stance)
+    measure = "Measure the wheels' speeds or the heading (feedback: wheel speed, or heading), or trim each wheel"
     return finding(
-        check="drives-straight", trade="drive", topic="steering",
+        check="drives-straight", trade="drive", topic="wheels",
         title="Keeps its heading when driving straight", unit="rad", demand=error, capacity=d.wheels.lim_heading_error,
         demand_name="turn in one metre", capacity_name="turn that may be corrected by hand",
         reserve=(0.1, practice("a tenth in hand")), late=Late.MINUTES,
         formula="√Σ(J⁺_ωi·u_i·s_i)², worst direction", terms=terms, sources=(MECHANICS,),
-        remedy="Measure the wheels' speeds or the heading (feedback: wheel speed, or heading), or trim each wheel",
+        remedy=measure if blind else "Measure the heading (feedback: heading), or measure and trim each wheel",
     )  # fmt: skip
 
 
 def motion_findings(d: Drive) -> tuple[Finding, ...]:
     """All findings of this file that apply."""
-    found = [can_move(d), wheels_carry(d), accelerates(d), crosses_step(d), stops_short(d)]
+    found = [can_move(d), accelerates(d), crosses_step(d)]
     return (*found, drives_straight(d)) if d.motor.feedback != "heading" else tuple(found)

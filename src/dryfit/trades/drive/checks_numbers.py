@@ -7,7 +7,8 @@ from functools import cached_property
 
 import numpy as np
 
-from dryfit.ground.axes import column, pick, stack
+from dryfit.ground.axes import column, first_largest, pick, stack
+from dryfit.ground.edges import joint_drop, met_radius
 from dryfit.ground.quantity import Array, Num
 from dryfit.machine.brief import Brief
 from dryfit.machine.motor import Driver, Motor
@@ -26,6 +27,7 @@ class Motion:
     """What the wheels' places and headings alone decide. K = 72 directions, D driven wheels.
 
     allowed: no tyre slips, (..., K).  force, speed: rim force for 1 N of pull and rim speed for 1 m/s, (..., K, D).
+    rates: turning rate of each wheel for 1 m/s, (..., K, D), 1/m.
     radius, wheel_inertia: of driven wheels (..., D).  hardest, fastest: allowed direction with the largest wheel torque
     and wheel rate, (...,).  pull_per_torque: strongest pull for 1 N·m at every wheel, (..., K), 1/m.
     """
@@ -37,6 +39,7 @@ class Motion:
     allowed: Array
     force: Array
     speed: Array
+    rates: Array
     slack: Array | None
     radius: Array
     wheel_inertia: Array
@@ -44,6 +47,16 @@ class Motion:
     fastest: Array
     pull_per_torque: Array
     heading_error: Array
+
+    @cached_property
+    def squares(self) -> Array:
+        """Sum of the squared rates of all driven wheels, (..., K), 1/m²."""
+        return np.asarray(f.total(self.rates * self.rates))
+
+    @cached_property
+    def sums(self) -> Array:
+        """Sum of the rates of all driven wheels, (..., K), 1/m."""
+        return np.asarray(f.total(self.rates))
 
 
 def work_out_motion(w: Wheels, scatter: Num) -> Motion:
@@ -60,6 +73,8 @@ def work_out_motion(w: Wheels, scatter: Num) -> Motion:
     allowed = f.can_travel(free)
     torque = force * radius[..., None, :]
     back = f.pseudo_inverse(rows, free)
+    rates = np.abs(speed) / radius[..., None, :]
+    pulls = f.strongest_pull(torque, 1.0, slack=None if slack is None else slack * radius)
     return Motion(
         driven=driven,
         rows=rows,
@@ -68,18 +83,19 @@ def work_out_motion(w: Wheels, scatter: Num) -> Motion:
         allowed=allowed,
         force=force,
         speed=speed,
+        rates=rates,
         slack=slack,
         radius=radius,
         wheel_inertia=w.mass[..., d] * radius**2 / 2,
         hardest=_argmax(f.largest(np.abs(torque)), allowed),
-        fastest=_argmax(f.largest(np.abs(speed) / radius[..., None, :]), allowed),
-        pull_per_torque=f.strongest_pull(torque, 1.0, slack=None if slack is None else slack * radius),
+        fastest=_argmax(f.largest(rates), allowed),
+        pull_per_torque=np.where(allowed, pulls, 0.0),
         heading_error=np.where(allowed, f.heading_error(back, speed, scatter, length), 0.0),
     )
 
 
 def _argmax(values: Array, allowed: Array) -> Array:
-    return np.asarray(np.argmax(np.where(allowed, values, -np.inf), axis=-1))
+    return first_largest(np.where(allowed, values, -np.inf))
 
 
 @dataclass(frozen=True)
@@ -137,7 +153,7 @@ def load(
 ) -> Load:
     """Torques and currents for a pull (...,) in N, which does not hold the wheels' own inertia, in one direction."""
     shares = np.abs(f.at_direction(motion.force, direction))
-    rates = np.abs(f.at_direction(motion.speed, direction)) / motion.radius
+    rates = f.at_direction(motion.rates, direction)
     wheel = shares * motion.radius * column(pull) + motion.wheel_inertia * rates * column(acceleration)
     shaft = wheel / column(line.gear * line.efficiency)
     felt = shaft + rates * column(motor.inertia * line.gear * acceleration)
@@ -265,8 +281,7 @@ def motor_map(
     motion: Motion, motor: Motor, driver: Driver, line: MotorLine, bus: Bus, mass: Num, speed: Num, resisting: Num
 ) -> Array:
     """Acceleration that all motors at full duty give on the level at a travel speed, (..., 72)."""
-    rates = np.abs(motion.speed) / motion.radius[..., None, :]
-    fastest = f.largest(rates)
+    fastest = f.largest(motion.rates)
     shaft_speed = fastest * column(line.gear * speed)
     wide = Bus(column(bus.emf), column(bus.source), column(bus.resistance), bus.switching, bus.standby)
     broad = MotorLine(column(line.k_t), column(line.k_e), 0.0, 1.0, 1.0)
@@ -275,23 +290,44 @@ def motor_map(
     torque = broad.torque(np.minimum(current, most), column(motor.free_current))
     pull = torque * column(line.gear * line.efficiency) * motion.pull_per_torque
     turning = motion.wheel_inertia + column(motor.inertia * line.gear**2 * line.efficiency)
-    rotating = f.total(rates**2 * turning[..., None, :])
+    rotating = f.total(motion.rates**2 * turning[..., None, :])
     gain = (pull - column(resisting)) / (column(mass) + rotating)
     return np.asarray(np.maximum(gain, 0.0))
 
 
-def edge_pulls(motion: Motion, w: Wheels, brief: Brief, wheel_load: Array, friction: Num) -> tuple[Array, Array, Array]:
-    """Pull that lifts the worst wheel over the edge or joint from standstill, N, and the strongest pull by grip, both
-    (..., 72), and the height of the edge as that wheel meets it (...,), m. Loads are the largest (smallest) of all
-    postures."""
-    radius = f.meeting_radius(w.heading, w.radius, w.roller_radius)
-    height = np.maximum(column(brief.step, 2), t.joint_drop(radius, column(brief.joint_width, 2)))
-    push = f.largest(t.edge_push(np.max(wheel_load, axis=-2)[..., None, :], radius, height))
+@dataclass(frozen=True)
+class Edge:
+    """Creeping onto the highest edge or out of the widest joint, by direction.
+
+    push: at the axle of the worst wheel, N, (..., 72).  grip: strongest pull by friction, N, (..., 72).
+    height: of the edge as the wheel meets it that it is highest for, m, (...,).  radius: that meets it, (..., 72, W).
+    load: largest on each wheel in any posture, (..., W), N.
+    """
+
+    push: Array
+    grip: Array
+    height: Array
+    radius: Array
+    load: Array
+
+    def climbed(self, pull: Num, allowed: Array) -> Array:
+        """Highest edge, m, (...,), that a pull (..., 72) left for lifting gets every wheel over, whichever way."""
+        each = t.edge_climbed(np.asarray(pull)[..., None], self.load[..., None, :], self.radius)
+        return np.asarray(np.min(np.where(allowed, f.smallest(each), np.inf), axis=-1))
+
+
+def edge_pulls(motion: Motion, w: Wheels, brief: Brief, wheel_load: Array, friction: Num) -> Edge:
+    """Loads are the largest (for grip the smallest) of all postures."""
+    turn = f.HEADINGS[:, None] - w.heading[..., None, :]
+    radius = met_radius(w.radius[..., None, :], w.roller_radius[..., None, :], turn)
+    height = np.maximum(column(brief.step, 2), joint_drop(column(brief.joint_width, 2), radius))
+    most = np.max(wheel_load, axis=-2)
+    push = f.largest(t.edge_push(most[..., None, :], radius, height))
     d = list(motion.driven)
     slant = np.sqrt(1 + np.tan(w.roller_angle[..., d]) ** 2)
     least = np.min(wheel_load, axis=-2)[..., d]
     grip = f.strongest_pull(motion.force, (column(friction) * least / slant)[..., None, :], slack=motion.slack)
-    return push, grip, np.max(height, axis=(-2, -1))
+    return Edge(np.asarray(push), grip, np.max(height, axis=(-2, -1)), np.asarray(radius), most)
 
 
 @dataclass(frozen=True)
@@ -324,3 +360,54 @@ def stops(motion: Motion, motor: Motor, line: MotorLine, bus: Bus, brief: Brief,
         shorted=t.shorted_distance(speed, column(inertia / braking), friction, room),
         coasting=t.ramp_distance(speed, friction),
     )
+
+
+@dataclass(frozen=True)
+class Blocked:
+    """Motors shorted at show speed, P postures by 72 directions of travel, m/s².
+
+    rising: deceleration for each m/s of speed, steady: what stays at a crawl, (..., 72).  grip: what blocked wheels
+    give when it is about to tip.  tip: at which it tips.  Where it cannot travel it counts as tipping never.
+    """
+
+    rising: Array
+    steady: Array
+    grip: Array
+    tip: Array
+
+
+def blocked(
+    motion: Motion,
+    w: Wheels,
+    motor: Motor,
+    line: MotorLine,
+    brief: Brief,
+    mass: Num,
+    centre: Array,
+    wheel_load: Array,
+    tip: Array,
+) -> Blocked:
+    """What shorted motors do with cold windings, the losses of the gears helping the brake, and what grip allows."""
+    d = list(motion.driven)
+    turning = np.max(motion.wheel_inertia, axis=-1) + motor.inertia * line.gear**2
+    # what the gears lose forwards they lose backwards too, which then adds to the brake
+    losing = 1 / line.efficiency
+    damping = line.gear**2 * line.k_e**2 / line.cold * losing
+    drag = line.gear * line.k_e * motor.free_current * losing
+    rolling = t.travel_force(mass, 0.0, 0.0, brief.rolling_resistance)
+    wide = [column(x) for x in (mass, turning, drag, damping, rolling)]
+    heavy, turning, drag, damping, rolling = wide
+    steady = m.shorted_deceleration(heavy, 0.0, motion.squares, motion.sums, turning, drag, damping, rolling)
+    rising = m.shorted_deceleration(heavy, 1.0, motion.squares, 0.0, turning, 0.0, damping, 0.0)
+    likely = np.where(motion.allowed[..., None, :], tip, np.inf)
+    lever = np.maximum(centre[..., 2], 0.0) * column(mass)
+    grip = t.blocked_deceleration(
+        mass,
+        wheel_load[..., d],
+        brief.friction,
+        w.heading[..., d] + w.roller_angle[..., d],
+        np.array([0.0 if w.kinds[i] == "tyre" else 1.0 for i in d]),
+        lever[..., None] * np.where(np.isinf(likely), 0.0, likely),
+        f.load_shift(w.position)[..., d],
+    )
+    return Blocked(np.asarray(rising), np.asarray(steady), grip, likely)

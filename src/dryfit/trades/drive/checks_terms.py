@@ -9,13 +9,24 @@ from functools import cached_property
 import numpy as np
 
 from dryfit.ground.findings import Term, calculated
-from dryfit.ground.quantity import Array, Kind, Num, Origin
+from dryfit.ground.quantity import Array, Num, Origin
 from dryfit.ground.sources import derived, memory
 from dryfit.ground.units import STANDARD_GRAVITY
 from dryfit.machine.brief import Brief
 from dryfit.machine.motor import Driver, Motor
+from dryfit.machine.read import read, stance
 from dryfit.machine.wheels import Wheels
-from dryfit.trades.drive.checks_numbers import Bus, Load, Map, Motion, MotorLine, Stops, Thermal
+from dryfit.trades.drive.checks_numbers import (
+    Blocked,
+    Bus,
+    Edge,
+    Load,
+    Map,
+    Motion,
+    MotorLine,
+    Stops,
+    Thermal,
+)
 from dryfit.trades.drive.formulas import at_direction
 
 MECHANICS = derived("rolling of wheels on a rigid base, balance of forces and moments")
@@ -42,17 +53,15 @@ class Drive:
     stops: Stops
     speeds: Mapping[str, Array]
     torque_at_rest: Array
-    edge: tuple[Array, Array, Array]
+    edge: Edge
     stall_current: Array
     handed: Mapping[str, Term]
+    postures: tuple[str, ...]
+    blocked: Blocked
 
     def read(self, path: str, symbol: str, name: str, value: Num, unit: str) -> Term:
-        """A number of the design file; of a custom layout the first wheel's entry stands for all."""
-        first, _, key = path.rpartition(".")
-        for known in (path, f"{first}.each[0].{key}"):
-            if known in self.origins:
-                return Term(symbol, name, value, unit, self.origins[known])
-        return Term(symbol, name, value, unit, Origin(Kind.DEFAULT, path=path, note="follows from other entries"))
+        """A number of the design file."""
+        return read(self.origins, symbol, name, value, unit, path)
 
     # ---- what stands in the file
 
@@ -206,15 +215,15 @@ class Drive:
     @cached_property
     def share_of_force(self) -> Term:
         worst = np.max(np.abs(at_direction(self.motion.force, self.motion.hardest)), axis=-1)[()]
-        terms: tuple[Term, ...] = (self.speed,)
-        circle = "base.wheels.circle_radius"
-        if circle in self.origins:
-            middle = np.hypot(self.wheels.position[..., 0, 0], self.wheels.position[..., 0, 1])[()]
-            terms = (self.read(circle, "L", "radius of the wheel circle", middle, "m"),)
         return calculated(
             "s_F", "rim force of the hardest-working wheel for each newton of pull, worst direction", worst, "1",
-            "pseudo-inverse of the wheels' rolling conditions, worst of 72 directions", terms, MECHANICS,
+            "pseudo-inverse of the wheels' rolling conditions, worst of 72 directions", (self.stance,), MECHANICS,
         )  # fmt: skip
+
+    @cached_property
+    def stance(self) -> Term:
+        places = self.wheels.position
+        return stance(self.origins, np.max(np.hypot(places[..., 0], places[..., 1]), axis=-1)[()])
 
     @cached_property
     def rest_torque(self) -> Term:
@@ -246,12 +255,30 @@ class Drive:
     def torque(self, way: str, symbol: str, name: str) -> Term:
         """Torque that the winding of the hardest-working motor feels, at the shaft."""
         found = self.loads[way]
-        return calculated(
-            symbol, name, found.worst(found.felt_torque), "N*m",
-            "s_F·F·R/(i·η) and the wheel's and rotor's own inertia", (
-                self.pull(way), self.share_of_force, self.radius, self.gear, self.efficiency,
-            ), MECHANICS,
-        )  # fmt: skip
+        terms = (self.pull(way), self.share_of_force, self.radius, self.gear, self.efficiency)
+        formula = "s_F·F·R/(i·η)"
+        if way == "slope":
+            formula += " + (½·m_w·R²/(i·η) + J·i)·a/R, a at the rim"
+            terms = (*terms, *self.turning)
+        return calculated(symbol, name, found.worst(found.felt_torque), "N*m", formula, terms, MECHANICS)
+
+    @cached_property
+    def turning(self) -> tuple[Term, ...]:
+        """What turns with a wheel."""
+        wheel = np.max(self.wheels.mass[..., list(self.motion.driven)], axis=-1)[()]
+        return (
+            self.read("base.wheels.mass", "m_w", "mass of a wheel, turning as a disc", wheel, "kg"),
+            self.read(
+                "base.motor.inertia", "J", "inertia of rotor and gearbox at the shaft", self.motor.inertia, "kg*m2"
+            ),
+        )
+
+    @cached_property
+    def way_to_stop(self) -> Array:
+        """Way to standstill the way the controller stops, level and downhill, (..., 2), m."""
+        return {"ramped": self.stops.ramped, "shorted": self.stops.shorted, "coasting": self.stops.coasting}[
+            self.driver.stops
+        ]
 
     def current(self, way: str, symbol: str, name: str) -> Term:
         """Current of the hardest-working motor."""
@@ -269,6 +296,20 @@ class Drive:
         return Term("N", "largest load on a wheel, level and at rest", value, "N", term.origin)
 
     @cached_property
+    def lightest(self) -> Term:
+        """Smallest load on any wheel in any posture."""
+        term = self.handed["wheel_load"]
+        value = np.min(np.asarray(term.value, dtype=float), axis=(-2, -1))[()]
+        return Term("N_min", "smallest load on a wheel, level and at rest", value, "N", term.origin)
+
+    @cached_property
+    def highest(self) -> Term:
+        """Height of the centre of mass in the posture that lifts it most."""
+        term = self.handed["centre_of_mass"]
+        value = np.max(np.asarray(term.value, dtype=float)[..., 2], axis=-1)[()]
+        return Term("h", "height of the centre of mass, highest posture", value, "m", term.origin)
+
+    @cached_property
     def bound(self) -> Term:
         """Acceleration at which it tips or slips, worst direction."""
         least = np.where(self.motion.allowed, np.minimum(self.limits.tip, self.limits.grip), np.inf)
@@ -276,6 +317,6 @@ class Drive:
         lowest = Term("a_tip", "tips at", np.min(self.limits.tip, axis=-1)[()], "m/s2", tip.origin)
         return calculated(
             "a_most", "tips or slips at, worst direction", np.min(least, axis=-1)[()], "m/s2",
-            "least of tipping and grip over 72 directions and all postures", (lowest, self.friction, self.heaviest),
-            MECHANICS,
+            "least of tipping and grip over 72 directions and all postures",
+            (lowest, self.low_friction, self.lightest, self.mass), MECHANICS,
         )  # fmt: skip

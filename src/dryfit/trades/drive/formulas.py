@@ -206,17 +206,6 @@ def load_shift(position: Num, directions: Num = UNIT) -> Array:
     return np.asarray(-np.asarray(directions) @ spread[..., 1:, :])
 
 
-def meeting_radius(heading: Num, radius: Num, roller_radius: Num, headings: Num = HEADINGS) -> Array:
-    """Radius with which a wheel meets an edge across each direction of travel, (..., K, W), m.
-
-    1/r = cos²/R + sin²/r_roller of the angle between travel and wheel (Euler's theorem on the curvature of normal
-    sections, from memory).
-    """
-    angle = np.asarray(headings)[:, None] - np.asarray(heading, dtype=float)[..., None, :]
-    c2 = np.cos(angle) ** 2
-    return np.asarray(1 / (c2 / np.asarray(radius)[..., None, :] + (1 - c2) / np.asarray(roller_radius)[..., None, :]))
-
-
 def heading_error(inverse_rows: Num, shares: Num, scatter: Num, length: Num = 1.0) -> Array:
     """Turn per metre of straight driving, rad/m, (..., K), from rim speeds that are off by `scatter` (..., D) each.
 

@@ -40,6 +40,28 @@ def current_for(torque: Num, k_t: Num, free_current: Num) -> Num:
     return free_current + torque / k_t
 
 
+def ratio_for(torque: Num, at_wheel: Num, rotor: Num) -> Num:
+    """Least gear ratio for which the winding feels no more than a torque: A/i + B·i = T, i = 2A/(T + √(T² - 4AB)).
+
+    at_wheel: A, torque at the wheel over the gears' efficiency, N·m; rotor: B, torque on the rotor for a ratio of one.
+    Infinite where no ratio does.
+    """
+    root = np.asarray(torque * torque - 4 * at_wheel * rotor, dtype=float)
+    fine = ~(root < 0)
+    return np.where(fine, 2 * at_wheel / (torque + np.sqrt(np.where(fine, root, 0.0))), np.inf)[()]
+
+
+def shorted_deceleration(
+    mass: Num, speed: Num, squares: Num, sums: Num, turning: Num, drag: Num, damping: Num, rolling: Num
+) -> Array:
+    """Deceleration, m/s², of a machine whose motors are shorted: (Σu²·d·v + Σu·T_0 + F_r)/(m + Σu²·J).
+
+    squares, sums: Σ(u/R)² and Σ|u/R| of the driven wheels' rates at 1 m/s; turning: J, kg·m² at a wheel; drag: T_0,
+    N·m at a wheel at any speed; damping: d, N·m for each rad/s of a wheel; rolling: F_r, N.
+    """
+    return np.asarray((squares * damping * speed + sums * drag + rolling) / (mass + squares * turning))[()]
+
+
 def hot(resistance: Num, temperature: Num) -> Num:
     """Resistance of copper at a temperature in K, given that at 25 °C: R·(1 + α·(T - T_ref))."""
     return resistance * (1 + COPPER * (temperature - REFERENCE_TEMPERATURE))

@@ -13,14 +13,6 @@ def travel_force(mass: Num, acceleration: Num, slope: Num, rolling_resistance: N
     return mass * (acceleration + STANDARD_GRAVITY * (np.sin(slope) + rolling_resistance * np.cos(slope)))
 
 
-def joint_drop(radius: Num, width: Num) -> Array:
-    """How deep a wheel sinks between two edges, m: r - √(r² - (w/2)²); the radius where the gap takes it in whole."""
-    r = np.asarray(radius, dtype=float)
-    rest = r * r - np.asarray(width, dtype=float) ** 2 / 4
-    drop: Array = r - np.sqrt(np.maximum(rest, 0.0))
-    return drop
-
-
 def edge_push(load: Num, radius: Num, height: Num) -> Array:
     """Horizontal push at the axle that lifts a wheel over an edge from standstill, N: N·√(2rh - h²)/(r - h).
 
@@ -32,6 +24,37 @@ def edge_push(load: Num, radius: Num, height: Num) -> Array:
     arm = np.sqrt(np.maximum(2 * r * h - h * h, 0.0))
     push = load * arm / np.where(low, above, 1.0)
     return np.where(low, push, np.where(np.isnan(above), np.nan, np.inf))[()]
+
+
+def edge_climbed(push: Num, load: Num, radius: Num) -> Array:
+    """Height of the edge onto which a push at the axle just lifts a wheel, m: r·(1 - 1/√(1 + (push/N)²)).
+
+    What `edge_push` asks, solved for the height. None for a push of nothing, and all of it for a wheel without load.
+    """
+    r, n = np.asarray(radius, dtype=float), np.asarray(load, dtype=float)
+    carries = ~(n <= 0)
+    slope = np.where(carries, np.maximum(push, 0.0) / np.where(carries, n, 1.0), np.inf)
+    return np.asarray(r * (1 - 1 / np.sqrt(1 + slope * slope)))[()]
+
+
+def blocked_deceleration(mass: Num, load: Num, friction: Num, pull: Num, free: Num, moment: Num, shift: Num) -> Array:
+    """Deceleration, m/s², that blocked wheels give against travel in each direction, (..., P, K).
+
+    A wheel with free rollers grips only along its line of pull: a = µ·Σ N_i·|u·t_i|/m; a tyre (`free` 0) in any way.
+    load (..., P, D), N, at rest; pull (..., D), rad: direction of the grip; free (D,): 1 for rollers, 0 for tyres.
+    moment (..., P, K), N·m: of the deceleration about the floor; shift (..., K, D), 1/m: change of load for 1 N·m of
+    accelerating, so braking loads the wheels by the negative of it; no wheel carries less than nothing.
+    """
+    n, angle, flags = np.asarray(load, dtype=float), np.asarray(pull, dtype=float), np.asarray(free, dtype=float)
+    m, change = np.asarray(moment, dtype=float), np.asarray(shift, dtype=float)
+    ways = np.arange(change.shape[-2]) * (2 * np.pi / change.shape[-2])
+    force: Array | None = None
+    for i in range(n.shape[-1]):
+        part = 1 - flags[i] * (1 - np.abs(np.cos(ways - angle[..., i, None])))
+        one = np.maximum(n[..., i, None] - m * change[..., None, :, i], 0.0) * part[..., None, :]
+        force = one if force is None else force + one
+    scale = np.asarray(friction, dtype=float) / np.asarray(mass, dtype=float)
+    return np.asarray(scale[..., None, None] * force)
 
 
 def ramp_distance(speed: Num, deceleration: Num) -> Array:
@@ -58,3 +81,13 @@ def shorted_distance(speed: Num, time_constant: Num, friction: Num, most: Num) -
     good = (still | (af == 0)) & (bound > 0)
     way = np.where(knee < speed, capped, 0.0) + fading
     return np.where(good, way, np.where(np.isnan(af + bound + tau), np.nan, np.inf))[()]
+
+
+def speed_to_stop_within(room: Num, run_on: Num, deceleration: Num) -> Array:
+    """Speed from which a machine stands within `room`, m, after running on for a time and then slowing down steadily:
+    v·t + v²/(2a) = x, m/s. Without limit where it stands at once; 0 where it does not slow down."""
+    a, t, x = (np.asarray(q, dtype=float) for q in (deceleration, run_on, room))
+    slows = ~(a <= 0)
+    root = np.sqrt(t * t + 2 * x / np.where(slows, a, 1.0)) + t
+    at_once = root == 0
+    return np.where(slows, np.where(at_once, np.inf, 2 * x / np.where(at_once, 1.0, root)), 0.0)[()]

@@ -9,11 +9,12 @@ import numpy as np
 
 from dryfit.ground.axes import column, pick
 from dryfit.ground.findings import Finding, Term, calculated
-from dryfit.ground.quantity import Array, Kind, Num, Origin
+from dryfit.ground.quantity import Array, Num, Origin
 from dryfit.ground.sources import derived
 from dryfit.machine.arms import Arms
 from dryfit.machine.brief import Brief
 from dryfit.machine.parts import Parts
+from dryfit.machine.read import read, stance
 from dryfit.machine.wheels import Wheels
 from dryfit.trades.stability import checks_moving, checks_standing
 from dryfit.trades.stability.footing import Footing
@@ -54,17 +55,16 @@ def assess_stability(
     mass: Term,
     centre_of_mass: Term,
     inertia: Term,
-    wheel_load: Term,
 ) -> StabilityResult:
     """Everything about staying upright, in every posture of the arms; see the modules for standing and for moving."""
-    f = _footing(origins, brief, wheels, parts, arms, mass, centre_of_mass, inertia, wheel_load)
+    f = _footing(origins, brief, wheels, parts, arms, mass, centre_of_mass, inertia)
     around = tipping_acceleration(f.normal, f.distance, f.height.value)
     tip = calculated(
         "a_tip",
         "tipping acceleration in 72 directions",
         around,
         "m/s2",
-        "a_tip = g d / h",
+        "a_tip = g d / h, d from under the centre of mass to the edge in that direction",
         (f.edge, f.height),
         _STATICS,
     )
@@ -88,22 +88,21 @@ def _footing(
     mass: Term,
     centre_of_mass: Term,
     inertia: Term,
-    wheel_load: Term,
 ) -> Footing:
-    points = contact_points(wheels.position, wheels.heading, wheels.row_gap)
+    places = np.asarray(wheels.position, dtype=float)
+    points = contact_points(places, wheels.heading, wheels.row_gap, wheels.trail)
     normal, offset = support_edges(points)
     c = np.asarray(centre_of_mass.value)
     distance = edge_distances(normal, offset, c[..., :2])
-    circle = _circle(origins, wheels)
-    rows = Term("w_r", "gap between the rows of rollers", wheels.row_gap, "m", _origin(origins, "base.wheels.row_gap"))
+    circle = stance(origins, np.max(np.hypot(places[..., 0], places[..., 1]), axis=-1, initial=0.0)[()])
     height = Term("h", "height of the centre of mass", c[..., 2], "m", centre_of_mass.origin, per_case=True)
-    aside = calculated(
-        "r", "centre of mass off the middle, by posture", np.hypot(c[..., 0], c[..., 1]), "m", "r = √(c_x² + c_y²)", ()
+    aside = Term(
+        "r", "centre of mass off the middle", np.hypot(c[..., 0], c[..., 1]), "m", centre_of_mass.origin, per_case=True
     )
     edge = calculated(
         "b", "from under the centre of mass to the nearest edge", np.min(distance, axis=-1), "m",
-        "b = min over the edges of the support polygon; on three wheels half the circle, less a quarter of the row gap",
-        (circle, rows, aside), _STATICS, per_case=True,
+        "b = min over the edges of the support polygon", (circle, *_inwards(origins, wheels), aside), _STATICS,
+        per_case=True,
     )  # fmt: skip
     top = np.max(parts.high[..., 2], axis=-1)
     if arms.names:
@@ -113,24 +112,35 @@ def _footing(
     roams = bool(driven) and all(kind in FREE_TO_ROAM for kind in driven)
     first = wheels.driven.index(True) if driven else 0
     ways = AROUND if roams else _fore_and_aft(np.asarray(wheels.heading)[..., first : first + 1])
-    plain, plain_offset = support_edges(wheels.position)
-    plain_distance = edge_distances(plain, plain_offset, c[..., :2])
     return Footing(
         postures=arms.postures,
         normal=normal,
         distance=distance,
+        # slot i is the edge that starts at contact i
+        growing=np.sum(normal * places, axis=-1) if places.shape[-2] > 1 else np.zeros(offset.shape),
         edge=edge,
         height=height,
         top=overall,
         circle=circle,
         mass=mass,
         centre=centre_of_mass,
-        load=wheel_load,
         edge_inertia=inertia_about(normal, inertia.value),
-        in_the_middle=tipping_acceleration(plain, plain_distance, c[..., 2], ways),
         roams=roams,
         ways=ways,
+        on_a_circle="base.wheels.circle_radius" in origins,
     )
+
+
+def _inwards(origins: Mapping[str, Origin], wheels: Wheels) -> tuple[Term, ...]:
+    """What brings the contacts nearer to the middle than the wheels' places."""
+    found: list[Term] = []
+    if any(kind in FREE_TO_ROAM for kind in wheels.kinds):
+        gap = np.max(wheels.row_gap, axis=-1)
+        found.append(read(origins, "w_r", "gap between the rows of rollers", gap, "m", "base.wheels.row_gap"))
+    if "caster" in wheels.kinds:
+        trail = np.max(wheels.trail, axis=-1)
+        found.append(read(origins, "c", "trail of a caster", trail, "m", "base.wheels.casters.trail"))
+    return tuple(found)
 
 
 def _fore_and_aft(heading: Array) -> Array:
@@ -139,18 +149,9 @@ def _fore_and_aft(heading: Array) -> Array:
     return np.concatenate([ahead, -ahead], axis=-2)
 
 
-def _circle(origins: Mapping[str, Origin], wheels: Wheels) -> Term:
-    """Distance of the farthest wheel from the middle, with the line that sets it."""
-    p = np.asarray(wheels.position)
-    far = np.max(np.hypot(p[..., 0], p[..., 1]), axis=-1) if p.shape[-2] else np.zeros(p.shape[:-2])
-    keys = [k for k in ("circle_radius", "track", "wheelbase", "each[0].at[0]") if f"base.wheels.{k}" in origins]
-    origin = origins[f"base.wheels.{keys[0]}"] if keys else Origin(Kind.RULE, note="base.wheels")
-    return Term("R", "farthest wheel from the middle", far, "m", origin)
-
-
 def _roller_frequency(origins: Mapping[str, Origin], brief: Brief, wheels: Wheels) -> Term:
     """Rollers that pass the floor in a second when a wheel rolls at the brief's speed: n v / (2 π r)."""
-    speed = Term("v", "speed", brief.speed, "m/s", _origin(origins, "brief.speed"))
+    speed = read(origins, "v", "speed", brief.speed, "m/s", "brief.speed")
     if any(kind in FREE_TO_ROAM for kind in wheels.kinds):
         turns = column(brief.speed) / (2 * np.pi * np.asarray(wheels.radius))
         each = np.where([k in FREE_TO_ROAM for k in wheels.kinds], wheels.roller_count * turns, 0.0)
@@ -158,7 +159,3 @@ def _roller_frequency(origins: Mapping[str, Origin], brief: Brief, wheels: Wheel
     else:
         value = np.zeros(np.shape(brief.speed))[()]
     return calculated("f_r", "rollers passing in a second", value, "Hz", "f_r = n v / (2 π r)", (speed,))
-
-
-def _origin(origins: Mapping[str, Origin], path: str) -> Origin:
-    return origins.get(path) or Origin(Kind.RULE, path=path, note=path)

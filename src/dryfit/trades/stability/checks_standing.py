@@ -9,15 +9,21 @@ import numpy as np
 from dryfit.ground.axes import column
 from dryfit.ground.findings import Finding, Late, Term, calculated, finding
 from dryfit.ground.quantity import Origin
+from dryfit.ground.rounding import downwards
 from dryfit.ground.sources import derived, memory, practice
 from dryfit.ground.units import STANDARD_GRAVITY
 from dryfit.machine.brief import Brief
 from dryfit.machine.parts import Parts
-from dryfit.trades.stability.footing import Footing, read
+from dryfit.machine.read import read
+from dryfit.trades.stability.footing import Footing
 from dryfit.trades.stability.formulas import centre_half_width, push_moment
 
 _STATICS = derived("statics of a rigid body about an edge of its support")
 _BOARD = memory("IEC 60335-1", "clause 20.1: stands on a plane inclined by 10 deg in any position")
+_TRIED = memory(
+    "IEC 60950-1",
+    "clause 4.1: a fifth of the weight, at most 250 N, in any direction, on standing units of 25 kg and more",
+)
 _FULL = practice("no further reserve: the demand is a limit case already")
 CAUTION = "A machine that falls can hurt people; local codes and licensed practice decide what is enough."
 
@@ -41,22 +47,22 @@ def _level(parts: Parts, f: Footing) -> Finding:
         title="Stands on a level floor in every posture", demand=column(off), capacity=f.edge.value,
         demand_name="doubt about the centre of mass", capacity_name="distance to the nearest edge",
         reserve=(0.2, practice("keep a fifth of the distance for packing, cables and wear")), late=Late.REPRINT,
-        formula="u ≤ b", terms=(f.edge, doubt, f.circle_for(column(off), f.edge.value)), sources=(_STATICS,),
-        remedy="Move heavy parts to the middle, or widen the wheel circle beyond {R_just}", caution=CAUTION,
+        formula="u ≤ b", terms=(doubt, f.edge, f.wider(column(off) / (1 - 0.2))), sources=(_STATICS,),
+        remedy=f"Move heavy parts to the middle, or {f.widen}", caution=CAUTION,
     )  # fmt: skip
 
 
 def _board(origins: Mapping[str, Origin], brief: Brief, f: Footing, angle: Term) -> Finding:
     limit = read(origins, "α_b", "tilt of the board", brief.lim_tilt, "rad", "brief.limits.tilt")
-    need = np.asarray(f.height.value) * np.tan(column(limit.value))
+    # the reserve is a share of the angle, and the distance goes with its tangent
+    need = np.asarray(f.height.value) * np.tan(column(limit.value) / (1 - 0.1))
     return finding(
         check="tilt-board", trade="stability", topic="tipping", unit="rad", cases=f.postures,
         title="Stands on a tilted board whichever way it faces", demand=column(limit.value), capacity=angle.value,
         demand_name="tilt of the board", capacity_name="tips at",
         reserve=(0.1, practice("a tenth for play in wheels and frame")), late=Late.REPRINT,
-        formula="α_b ≤ α = atan(b / h)", terms=(limit, angle, f.circle_for(need, f.edge.value)),
-        sources=(_BOARD, _STATICS), caution=CAUTION,
-        remedy="Widen the wheel circle to {R_just}, or bring heavy parts down",
+        formula="α_b ≤ α = atan(b / h)", terms=(limit, angle, f.wider(need)),
+        sources=(_BOARD, _STATICS), caution=CAUTION, remedy=f"Bring heavy parts down, or {f.widen}",
     )  # fmt: skip
 
 
@@ -70,19 +76,28 @@ def _push(origins: Mapping[str, Origin], brief: Brief, f: Footing) -> Finding:
     back = calculated(
         "M_g", "moment that rights it", capacity, "N*m", "M_g = m g b", (f.mass, f.edge), _STATICS, per_case=True
     )
+    kept = 0.1
+    arm = column(np.minimum(brief.push_height, np.asarray(f.top.value)))
+    high = arm > 0
+    bearable = np.where(high, (1 - kept) * capacity / np.where(high, arm, 1.0), np.where(np.isnan(arm), np.nan, np.inf))
     just = calculated(
-        "F_tip", "push that tips it", capacity / column(np.minimum(brief.push_height, np.asarray(f.top.value))), "N",
-        "F_tip = m g b / z", (back, at), per_case=True,
+        "F_ok", "push that keeps the reserve", downwards(bearable), "N", "0.9 m g b / min(z, H)", (back, at),
+        per_case=True,
+    )  # fmt: skip
+    heavy = calculated(
+        "F_fifth", "for comparison: the push that heavy standing equipment is tried with",
+        np.minimum(0.2 * weight[..., 0], 250.0), "N",
+        "m g / 5, at most 250 N", (f.mass,), _TRIED,
     )  # fmt: skip
     return finding(
         check="push-by-a-visitor", trade="stability", topic="tipping", unit="N*m", cases=f.postures,
-        title="Stays upright when a visitor pushes or leans", demand=column(moment), capacity=capacity,
+        title="Stays upright under the push that the brief allows for", demand=column(moment), capacity=capacity,
         demand_name="moment of the push", capacity_name="moment that rights it",
-        reserve=(0.1, practice("a tenth for a push that comes with a swing")), late=Late.SHOW,
-        formula="F z ≤ m g b, the wheels held by their motors",
-        terms=(demand, back, just, f.circle_for(column(moment) / weight, f.edge.value)), sources=(_STATICS,),
-        remedy="Widen the wheel circle to {R_just}, add weight low down, or keep pushes below {F_tip}",
-        caution=CAUTION,
+        reserve=(kept, practice("a tenth for a push that comes with a swing")), late=Late.SHOW,
+        formula="F min(z, H) ≤ m g b, the wheels held by their motors",
+        terms=(demand, back, just, f.wider(column(moment) / (1 - kept) / weight), heavy), sources=(_STATICS, _TRIED),
+        remedy=f"Add weight low down, {f.widen}, or see to it that nobody pushes with more than {{F_ok}}",
+        caution=CAUTION + " A child that leans, hangs or climbs pushes with far more than a hand laid on.",
     )  # fmt: skip
 
 
@@ -94,7 +109,7 @@ def _postures(origins: Mapping[str, Origin], brief: Brief, f: Footing) -> Findin
     parked = Term("b_0", f"distance to the edge, {f.postures[0]}", b[..., 0], "m", f.edge.origin)
     posed = Term("b_p", "distance to the edge in the posture", b[..., 1:], "m", f.edge.origin, per_case=True)
     return finding(
-        check="postures-keep-their-footing", trade="stability", topic="tipping with arms out", unit="m",
+        check="postures-keep-their-footing", trade="stability", topic="arms out", unit="m",
         title="Arms in any posture leave enough footing", cases=f.postures[1:],
         demand=column(np.asarray(share.value) * b[..., 0]), capacity=b[..., 1:],
         demand_name="distance asked for", capacity_name="distance to the edge", reserve=(0.0, _FULL), late=Late.SHOW,

@@ -25,16 +25,19 @@ _HAIR = 1e-9
 """Side of a line that counts as on it, as a fraction of the size of the base squared."""
 
 
-def contact_points(position: Num, heading: Num, row_gap: Num) -> Array:
-    """Where the wheels touch at worst, (..., W, 2): two-row wheels on the row nearer to the middle of the base.
+def contact_points(position: Num, heading: Num, row_gap: Num, trail: Num) -> Array:
+    """Where the wheels touch at worst, (..., W, 2): two-row wheels on the row nearer to the middle of the base, casters
+    swivelled so that their contact trails behind the swivel axis towards the middle.
 
-    position (..., W, 2), middle between the rows; heading (..., W), rad; row_gap (..., W), m.
+    position (..., W, 2), middle between the rows or swivel axis; heading (..., W), rad; row_gap, trail (..., W), m.
     """
     p, h = np.asarray(position, dtype=float), np.asarray(heading, dtype=float)
     axle = np.stack([-np.sin(h), np.cos(h)], axis=-1)
     outwards = p - np.mean(p, axis=-2, keepdims=True) if p.shape[-2] else p
     side = np.sign(np.sum(axle * outwards, axis=-1))
-    return np.asarray(p - (side * np.asarray(row_gap) / 2)[..., None] * axle)
+    far = np.hypot(outwards[..., 0], outwards[..., 1])
+    inwards = (np.asarray(trail) / np.where(far == 0, np.inf, far))[..., None] * outwards
+    return np.asarray(p - (side * np.asarray(row_gap) / 2)[..., None] * axle - inwards)
 
 
 def support_edges(points: Num) -> tuple[Array, Array]:
@@ -116,11 +119,13 @@ def tipping_acceleration(normal: Num, distance: Num, height: Num, directions: Nu
 
 
 def _pull(distance: Num, height: Num) -> Array:
-    """g / h, (..., P), 1/s²; zero where the machine does not stand, NaN where that is not known."""
-    b = np.asarray(distance, dtype=float)
+    """g / h, (..., P), 1/s²; zero where the machine does not stand, infinite where its centre of mass is not above the
+    floor, NaN where that is not known."""
+    b, h = np.asarray(distance, dtype=float), np.asarray(height, dtype=float)
     least = np.min(b, axis=-1)
-    standing = np.where(least > 0, STANDARD_GRAVITY / np.asarray(height, dtype=float), 0.0)
-    return np.where(np.isnan(least), np.nan, standing)
+    low = h <= 0
+    pull = np.where(low, np.inf, STANDARD_GRAVITY / np.where(low, 1.0, h))
+    return np.where(np.isnan(least), np.nan, np.where(least > 0, pull, 0.0))
 
 
 def tip_angle(distance: Num, height: Num) -> Num:
@@ -133,26 +138,10 @@ def slope_acceleration(distance: Num, height: Num, slope: Num) -> Num:
 
     For the machine that faces down the slope with its weakest edge, driving down and braking.
     """
-    g = STANDARD_GRAVITY
-    return np.asarray(g * (np.cos(slope) * np.asarray(distance) / height - np.sin(slope)))[()]
-
-
-def grip_deceleration(mass: Num, load: Num, friction: Num, pull: Num, free: Num, directions: Num = AROUND) -> Array:
-    """Deceleration, m/s², that blocked wheels give against travel in each direction, (..., P, D).
-
-    A wheel with free rollers grips only along its line of pull: a = μ Σ N_i |u·t_i| / m; a tyre (`free` 0) grips in
-    any direction. load (..., P, W), N, at rest; pull (..., W), rad: direction of the grip; free (W,): 1 for rollers, 0
-    for tyres, NaN for wheels that do not brake. Weight that shifts to the front wheels while braking is not counted.
-    """
-    f, angle = np.asarray(free, dtype=float), np.asarray(pull, dtype=float)
-    t = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
-    part = np.abs(t @ np.swapaxes(np.asarray(directions, dtype=float), -1, -2))
-    part = np.where(np.isnan(f)[:, None], 0.0, np.where(f[:, None] > 0, part, 1.0))
-    scale = np.asarray(friction, dtype=float) / np.asarray(mass, dtype=float)
-    n = np.maximum(np.asarray(load, dtype=float), 0.0) * scale[..., None, None]
-    if part.ndim == 2:
-        return np.asarray((n.reshape(-1, n.shape[-1]) @ part).reshape(*n.shape[:-1], part.shape[-1]))
-    return np.asarray(n @ part)
+    b, h = np.asarray(distance, dtype=float), np.asarray(height, dtype=float)
+    low = h <= 0
+    way = np.where(low, np.copysign(np.inf, b), b / np.where(low, 1.0, h))
+    return np.asarray(STANDARD_GRAVITY * (np.cos(slope) * way - np.sin(slope)))[()]
 
 
 def push_moment(force: Num, height: Num, top: Num) -> Num:
@@ -162,9 +151,12 @@ def push_moment(force: Num, height: Num, top: Num) -> Num:
 
 def energy_to_tip(mass: Num, distance: Num, height: Num) -> Num:
     """Energy, J, that brings the centre of mass above the edge: m g (√(b² + h²) - h). Zero where it tips anyhow."""
-    b = np.maximum(distance, 0.0)
-    # b²/(√(b² + h²) + h) is the same rise without the loss of digits
-    return mass * STANDARD_GRAVITY * b * b / (np.hypot(b, height) + height)
+    b, h = np.maximum(distance, 0.0), np.asarray(height, dtype=float)
+    away = np.hypot(b, h)
+    # b²/(√(b² + h²) + h) is the same rise without the loss of digits; below the floor the first form keeps them
+    low = ~(h > 0)
+    rise = np.where(low, away - h, b * b / np.where(low, 1.0, away + h))
+    return np.asarray(mass * STANDARD_GRAVITY * rise)[()]
 
 
 def energy_of_blow(mass: Num, speed: Num, distance: Num, height: Num, inertia: Num) -> Num:
@@ -185,23 +177,6 @@ def inertia_about(normal: Num, inertia: Num) -> Array:
     x, y = -n[..., None, :, 1], n[..., None, :, 0]
     xx, yy, xy = i[..., 0, 0, None], i[..., 1, 1, None], i[..., 0, 1, None]
     return np.asarray(x * x * xx + y * y * yy + 2 * x * y * xy)
-
-
-def met_radius(radius: Num, roller_radius: Num, angle: Num) -> Num:
-    """Radius, m, with which a wheel meets an edge across its way, its heading turned by `angle`, rad, from the way.
-
-    A wheel with rollers is a ring: circle of the rollers' middles, radius R - r, filled out by the roller radius r.
-    Seen along the edge its lowest point has the radius of curvature (R - r) cos² + r: R head on, only r sideways.
-    """
-    c = np.cos(angle)
-    return (np.asarray(radius) - roller_radius) * c * c + roller_radius
-
-
-def joint_drop(width: Num, radius: Num) -> Num:
-    """Depth, m, to which a wheel sinks into a joint of a width, m: w² / (8 r), all of the radius when it falls in."""
-    w, r = np.asarray(width, dtype=float), np.asarray(radius, dtype=float)
-    drop: Num = (r - np.sqrt(np.maximum(r * r - w * w / 4, 0.0)))[()]
-    return drop
 
 
 def tilt_per_lift(position: Num) -> Array:

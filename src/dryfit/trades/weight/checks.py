@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from dryfit.ground.axes import column, stack
 from dryfit.ground.findings import Finding, Late, Term, calculated, finding
 from dryfit.ground.quantity import Array, Kind, Num, Origin
+from dryfit.ground.rounding import downwards, upwards
 from dryfit.ground.sources import derived, memory, practice
 from dryfit.machine.arms import Arms
 from dryfit.machine.brief import Brief
 from dryfit.machine.parts import Parts
+from dryfit.machine.read import read, stance
 from dryfit.machine.wheels import Wheels
 from dryfit.trades.weight.formulas import (
     about_centre,
@@ -28,6 +30,11 @@ _STATICS = derived("statics of a rigid body")
 _ADDING = derived("addition of masses and moments; parallel-axis theorem")
 _LIFTING = practice("one person lifts up to 25 kg close to the body; local rules on manual handling decide")
 _OPENING = practice("an opening should leave 20 mm")
+_USUAL_SPREADS = practice("2 % weighed, 5 % by length, 15 % by volume, 40 % guessed")
+_KNOWN = {
+    "weighed": "weighed", "length": "reckoned from length", "volume": "reckoned from sizes and fill",
+    "guessed": "guessed",
+}  # fmt: skip
 _LIFT_CAUTION = "Lift with two when in doubt; local rules on manual handling decide."
 
 
@@ -71,20 +78,20 @@ def assess_weight(
         _ADDING,
     )
     loads = wheel_loads(np.asarray(wheels.position)[..., None, :, :], c[..., :2], column(weight_of(m)))
-    places = _wheel_terms(origins, wheels)
+    far = np.max(np.hypot(wheels.position[..., 0], wheels.position[..., 1]), axis=-1)
     load = calculated(
         "N", "wheel loads in every posture", loads, "N", "Σ N = m g, Σ N_i (p_i - c) = 0, equal contacts",
-        (mass, centre, *places), _STATICS,
+        (mass, centre, stance(origins, far)), _STATICS,
     )  # fmt: skip
     height = _height_term(parts, arms, wheels)
     spread = calculated(
         "s", "mass that may be off", guessed_share(parts.mass, np.array(parts.spread)), "%",
-        "s = Σ m_i s_i / Σ m_i", terms,
+        "s = Σ m_i s_i / Σ m_i over the parts", (*terms, *_spread_terms(origins, parts)),
     )  # fmt: skip
     findings = [
-        _mass_known(origins, parts, mass, spread),
-        *_lift(origins, brief, parts, arms, wheel_mass),
-        *_door(origins, brief, wheels, parts, height),
+        _mass_known(origins, parts, spread),
+        *_lift(origins, brief, parts, arms, wheel_mass, terms),
+        *_door(origins, brief, wheels, parts, arms, height),
         *_wheels(origins, wheels, parts, arms, mass, load),
     ]
     return WeightResult(mass, centre, own, load, height, tuple(findings))
@@ -119,34 +126,51 @@ def _mass_terms(
     """One term for every written part, one for the arms, one for wheels that no part covers."""
     terms: list[Term] = []
     for path in dict.fromkeys(parts.paths):
-        those = [i for i, p in enumerate(parts.paths) if p == path]
-        i, n = those[0], len(those)
-        name = parts.names[i].rsplit(" ", 1)[0] if n > 1 else parts.names[i]
-        terms.append(_part_term(origins, parts, path, i, name, n, len(terms) + 1))
+        i, n = parts.paths.index(path), parts.paths.count(path)
+        terms.append(_partread(origins, parts, path, i, _written(parts, path), n, len(terms) + 1))
     if arms.names:
         value = np.sum(arms.link_mass, axis=(-1, -2))
-        given = [Term(symbol, name, x, unit, _origin(origins, key)) for symbol, name, x, unit, key in arms.typed
+        given = [Term(symbol, name, x, unit, _found(origins, key)) for symbol, name, x, unit, key in arms.typed
                  if unit == "kg"]  # fmt: skip
         terms.append(calculated("m_a", f"{len(arms.names)} arms", value, "kg", "m_a = Σ links and payloads", given))
     if parts.wheels_included:
         return tuple(terms), None
-    each = Term("m_w", "mass of a wheel", wheels.mass, "kg", _origin(origins, "base.wheels.mass"))
+    each = Term("m_w", "mass of a wheel", wheels.mass, "kg", _found(origins, "base.wheels.mass"))
     total = np.sum(wheels.mass, axis=-1)
     terms.append(calculated("m_wheels", "wheels that no part covers", total, "kg", "m_wheels = Σ m_w", (each,)))
     return tuple(terms), np.asarray(wheels.mass)
 
 
-def _part_term(origins: Mapping[str, Origin], parts: Parts, path: str, i: int, name: str, n: int, number: int) -> Term:
+def _written(parts: Parts, path: str) -> str:
+    """Name of a part as written, without the number of its copy."""
+    name = parts.names[parts.paths.index(path)]
+    return name.rsplit(" ", 1)[0] if parts.paths.count(path) > 1 else name
+
+
+def _partread(origins: Mapping[str, Origin], parts: Parts, path: str, i: int, name: str, n: int, number: int) -> Term:
     value = np.asarray(parts.mass)[..., i]
     symbol = f"m_{number}"
     if parts.known_by[i] == "volume":
-        density = Term("ρ", "density", parts.density[..., i], "kg/m3", _origin(origins, f"{path}.density"))
+        density = Term("ρ", "density", parts.density[..., i], "kg/m3", _found(origins, f"{path}.density"))
         share = np.asarray(parts.fill)[..., i]
         fill = Term("φ", "share that is filled", share, "%", origins.get(f"{path}.fill", _solid(path)))
         one = calculated(symbol, name, value, "kg", "m = ρ V φ, V from the shape and its sizes", (density, fill))
     else:
-        one = Term(symbol, name, value, "kg", _origin(origins, f"{path}.mass"))
+        one = Term(symbol, name, value, "kg", _found(origins, f"{path}.mass"))
     return one if n == 1 else calculated(f"{symbol}×{n}", f"{n} × {name}", n * value, "kg", f"{n} {symbol}", (one,))
+
+
+def _spread_terms(origins: Mapping[str, Origin], parts: Parts) -> tuple[Term, ...]:
+    """How well the masses are known, once for every way of knowing them and for every one that says so itself."""
+    terms: dict[tuple[str, float], Term] = {}
+    for path, known_by, s in zip(parts.paths, parts.known_by, parts.spread, strict=True):
+        typed = origins.get(f"{path}.mass")
+        if typed is not None and "±" in typed.text:
+            terms[(path, s)] = Term("s_i", "half-width typed with the mass", s, "%", typed)
+        else:
+            origin = Origin(Kind.RULE, note=f"usual for a mass that is {_KNOWN[known_by]}", source=_USUAL_SPREADS)
+            terms.setdefault((known_by, s), Term("s_i", f"masses that are {_KNOWN[known_by]}", s, "%", origin))
+    return tuple(terms.values())
 
 
 def _solid(path: str) -> Origin:
@@ -160,19 +184,10 @@ def _place_terms(origins: Mapping[str, Origin], parts: Parts) -> tuple[Term, ...
         seen.setdefault(path, i)
     centre = np.asarray(parts.centre)
     return tuple(
-        Term("z", f"height of {parts.names[i]}", centre[..., i, 2], "m", origins[f"{path}.at[2]"])
+        Term("z", f"height of {_written(parts, path)}", centre[..., i, 2], "m", origins[f"{path}.at[2]"])
         for path, i in seen.items()
         if f"{path}.at[2]" in origins
     )
-
-
-def _wheel_terms(origins: Mapping[str, Origin], wheels: Wheels) -> tuple[Term, ...]:
-    """Where the wheels stand, with the line that says so."""
-    far = np.max(np.hypot(wheels.position[..., 0], wheels.position[..., 1]), axis=-1)
-    for key in ("circle_radius", "track", "wheelbase", "each[0].at[0]"):
-        if f"base.wheels.{key}" in origins:
-            return (Term("R", "farthest wheel from the middle", far, "m", origins[f"base.wheels.{key}"]),)
-    return (Term("R", "farthest wheel from the middle", far, "m", Origin(Kind.RULE, note="section base.wheels")),)
 
 
 def _height_term(parts: Parts, arms: Arms, wheels: Wheels) -> Term:
@@ -182,99 +197,106 @@ def _height_term(parts: Parts, arms: Arms, wheels: Wheels) -> Term:
     return calculated("H", "height overall", top, "m", "highest point of parts, wheels and arms", ())
 
 
-def _mass_known(origins: Mapping[str, Origin], parts: Parts, mass: Term, spread: Term) -> Finding:
-    limit = _term(origins, "s_max", "mass that may be off", parts.lim_guessed_share, "%", "body.limits.guessed_share")
+def _mass_known(origins: Mapping[str, Origin], parts: Parts, spread: Term) -> Finding:
+    limit = read(origins, "s_max", "mass that may be off", parts.lim_guessed_share, "%", "body.limits.guessed_share")
     return finding(
-        check="mass-known", trade="weight", topic="mass", title="The mass is known well enough to build on", unit="%",
+        check="mass-known", trade="weight", topic="mass", unit="%",
+        title="The mass of the parts is known well enough to build on",
         demand=spread.value, capacity=limit.value, demand_name="mass that may be off", capacity_name="at most",
         reserve=(0.0, practice("no further reserve: the limit is the reserve")), late=Late.MINUTES,
-        formula="Σ m_i s_i / Σ m_i ≤ s_max", terms=(spread, limit, mass),
-        sources=(practice("2 % weighed, 5 % by length, 15 % by volume, 40 % guessed"),),
+        formula="Σ m_i s_i / Σ m_i ≤ s_max", terms=(spread, limit),
+        sources=(_USUAL_SPREADS,),
         remedy="Weigh the heaviest parts that are guessed, or the things most like them, and type their mass",
     )  # fmt: skip
 
 
 def _lift(
-    origins: Mapping[str, Origin], brief: Brief, parts: Parts, arms: Arms, wheel_mass: Array | None
+    origins: Mapping[str, Origin],
+    brief: Brief,
+    parts: Parts,
+    arms: Arms,
+    wheel_mass: Array | None,
+    terms: tuple[Term, ...],
 ) -> list[Finding]:
-    sections = tuple(dict.fromkeys(parts.section))
+    """Cases are the sections; `terms` are those of the mass: one for each written part, then arms, then wheels."""
+    written = dict(zip(dict.fromkeys(parts.paths), terms, strict=False))
+    others = {t.symbol: t for t in terms[len(written) :]}
+    sections = list(dict.fromkeys(parts.section))
     masses: list[Num] = [
         np.sum(parts.mass[..., [i for i, s in enumerate(parts.section) if s == name]], axis=-1) for name in sections
     ]
+    made_of = [[written[p] for p, s in dict.fromkeys(zip(parts.paths, parts.section, strict=True)) if s == name]
+               for name in sections]  # fmt: skip
     if wheel_mass is not None:
         masses[0] = masses[0] + np.sum(wheel_mass, axis=-1)
+        made_of[0].append(others["m_wheels"])
     if arms.names:
         arm_mass = np.sum(arms.link_mass, axis=(-1, -2))
         if len(sections) == 1:
             masses[0] = masses[0] + arm_mass
+            made_of[0].append(others["m_a"])
         else:
-            sections, masses = (*sections, "arms"), [*masses, arm_mass]
-    value = stack(masses)
-    section = Term(
-        "m_s",
-        "mass of the section",
-        value,
-        "kg",
-        Origin(Kind.RULE, note="sum of the parts of the section"),
-        per_case=True,
-    )
-    limit = _term(origins, "m_lift", "what one person lifts", brief.lim_lift_mass, "kg", "brief.limits.lift_mass")
+            sections, masses, made_of = [*sections, "arms"], [*masses, arm_mass], [*made_of, [others["m_a"]]]
+    mass_of = [
+        replace(calculated("m_s", f"mass of the section {name}", m, "kg", "m_s = Σ m_i of the section", given), case=k)
+        for k, (name, m, given) in enumerate(zip(sections, masses, made_of, strict=True))
+    ]
+    limit = read(origins, "m_lift", "what one person lifts", brief.lim_lift_mass, "kg", "brief.limits.lift_mass")
     return [
         finding(
             check="lift-by-one-person", trade="weight", topic="carrying", unit="kg", cases=sections,
-            title="Every section can be lifted by one person", demand=value, capacity=column(limit.value),
-            demand_name="heaviest section", capacity_name="one person lifts", reserve=(0.0, _LIFTING), late=Late.SHOW,
-            formula="m_s ≤ m_lift", terms=(section, limit), sources=(_LIFTING,),
-            remedy="Divide the section of {m_s} so that no piece is over {m_lift}, or plan for two people",
+            title="Every section can be lifted by one person", demand=stack(masses), capacity=column(limit.value),
+            demand_name="mass of the section", capacity_name="one person lifts", reserve=(0.0, _LIFTING),
+            late=Late.SHOW, formula="m_s ≤ m_lift", terms=(*mass_of, limit), sources=(_LIFTING,),
+            remedy="Divide the section so that no piece is over {m_lift}, or plan for two people",
             caution=_LIFT_CAUTION,
         )
     ]  # fmt: skip
 
 
-def _door(origins: Mapping[str, Origin], brief: Brief, wheels: Wheels, parts: Parts, height: Term) -> list[Finding]:
-    width_term = _term(origins, "B", "width of the door", brief.door_width, "m", "brief.door_width")
-    height_term = _term(origins, "H_d", "height of the door", brief.door_height, "m", "brief.door_height")
-    clear = _term(origins, "δ", "clearance in the opening", parts.lim_door_clearance, "m", "body.limits.door_clearance")
+def _door(
+    origins: Mapping[str, Origin], brief: Brief, wheels: Wheels, parts: Parts, arms: Arms, height: Term
+) -> list[Finding]:
+    wide = read(origins, "B", "width of the door", brief.door_width, "m", "brief.door_width")
+    high = read(origins, "H_d", "height of the door", brief.door_height, "m", "brief.door_height")
+    clear = read(origins, "δ", "clearance in the opening", parts.lim_door_clearance, "m", "body.limits.door_clearance")
     if parts.through_door == "in sections":
         cases, demand, tall = _section_sizes(parts)
+        what = "bounding boxes of the sections, turned any way"
     else:
-        cases, demand = ("width", "height"), stack([_width(wheels, parts), height.value])
+        cases, demand = ("width", "height"), stack([_width(wheels, parts, arms), height.value])
         tall = (False, True)
+        what = "bounding box of parts, wheels and ends of the arms in the first posture"
     opening = np.where(np.array(tall), column(brief.door_height), column(brief.door_width))
-    size = Term(
-        "b",
-        "size of what passes",
-        demand,
-        "m",
-        Origin(Kind.RULE, note="bounding boxes of parts and wheels"),
-        per_case=True,
-    )
+    free = opening - column(parts.lim_door_clearance)
+    size = Term("b", "size of what passes", demand, "m", Origin(Kind.RULE, note=what), per_case=True)
+    room = calculated("b_max", "opening less clearance", free, "m", "B - δ, or H_d - δ", (wide, high, clear),
+                      per_case=True)  # fmt: skip
     return [
         finding(
-            check="fits-the-door", trade="weight", topic="getting there", unit="m", cases=cases,
-            title="It fits through the door", demand=demand, capacity=opening - column(parts.lim_door_clearance),
+            check="fits-the-door", trade="weight", topic="carrying", unit="m", cases=cases,
+            title="It fits through the door", demand=demand, capacity=free,
             demand_name="size", capacity_name="opening less clearance", reserve=(0.0, _OPENING), late=Late.SHOW,
-            formula="b ≤ B - δ, H ≤ H_d - δ", terms=(size, width_term, height_term, clear, height), sources=(_OPENING,),
-            remedy="Make what passes {b} smaller, divide it, or find a wider way in",
+            formula="b ≤ b_max", terms=(size, room), sources=(_OPENING,),
+            remedy="Make what passes no larger than {b_max}, divide it, or find a wider way in",
         )
     ]  # fmt: skip
 
 
-def _width(wheels: Wheels, parts: Parts) -> Num:
+def _width(wheels: Wheels, parts: Parts, arms: Arms) -> Num:
     """Breadth across the way it passes a door: the narrower of the two for a base that drives in any direction."""
     c, s = np.abs(np.cos(wheels.heading)), np.abs(np.sin(wheels.heading))
-    reach_x = wheels.radius * c + wheels.width / 2 * s
-    reach_y = wheels.radius * s + wheels.width / 2 * c
-    x, y = wheels.position[..., 0], wheels.position[..., 1]
-    across_y = np.maximum(np.max(parts.high[..., 1], axis=-1), np.max(y + reach_y, axis=-1)) - np.minimum(
-        np.min(parts.low[..., 1], axis=-1), np.min(y - reach_y, axis=-1)
-    )
-    if "tyre" in wheels.kinds:
-        return np.asarray(across_y)[()]
-    across_x = np.maximum(np.max(parts.high[..., 0], axis=-1), np.max(x + reach_x, axis=-1)) - np.minimum(
-        np.min(parts.low[..., 0], axis=-1), np.min(x - reach_x, axis=-1)
-    )
-    return np.asarray(np.minimum(across_x, across_y))[()]
+    reach = (wheels.radius * c + wheels.width / 2 * s, wheels.radius * s + wheels.width / 2 * c)
+    across: list[Array] = []
+    for k in (1, 0):
+        place = wheels.position[..., k]
+        high = np.maximum(np.max(parts.high[..., k], axis=-1), np.max(place + reach[k], axis=-1))
+        low = np.minimum(np.min(parts.low[..., k], axis=-1), np.min(place - reach[k], axis=-1))
+        if arms.names:
+            tips = np.asarray(arms.tip)[..., 0, :, k]
+            high, low = np.maximum(high, np.max(tips, axis=-1)), np.minimum(low, np.min(tips, axis=-1))
+        across.append(np.asarray(high - low))
+    return across[0][()] if "tyre" in wheels.kinds else np.minimum(*across)[()]
 
 
 def _section_sizes(parts: Parts) -> tuple[tuple[str, ...], Array, tuple[bool, ...]]:
@@ -301,7 +323,7 @@ def _wheels(
         return []
     least, most = np.min(loads, axis=-2), np.max(loads, axis=-2)
     even = column(weight_of(mass.value)) / loads.shape[-1]
-    share = _term(
+    share = read(
         origins, "f", "least part of the even share", parts.lim_least_wheel_share, "%", "body.limits.least_wheel_share"
     )
     lightest = calculated(
@@ -322,7 +344,10 @@ def _wheels(
         (load,),
         per_case=True,
     )
-    rating = _term(origins, "N_r", "what the wheel may carry", wheels.load_rating, "N", "base.wheels.load_rating", True)
+    rating = read(origins, "N_r", "what the wheel may carry", wheels.load_rating, "N", "base.wheels.load_rating", True)
+    kept = 0.25
+    rated = calculated("N_just", "rating that keeps the reserve", upwards(most / (1 - kept)), "N", "N_max / 0.75",
+                       (heaviest,), per_case=True)  # fmt: skip
     found = [
         finding(
             check="wheel-load-share", trade="weight", topic="wheel loads", unit="N", cases=wheels.names,
@@ -336,9 +361,9 @@ def _wheels(
             check="wheel-overloaded", trade="weight", topic="wheel loads", unit="N", cases=wheels.names,
             title="No wheel carries more than it may", demand=most, capacity=wheels.load_rating,
             demand_name="load of the wheel", capacity_name="rated load", late=Late.PART_ORDER,
-            reserve=(0.25, practice("a quarter of the rating is kept for edges and joints")),
-            formula="N_max ≤ N_r", terms=(heaviest, rating), sources=(_STATICS,),
-            remedy="Take wheels rated for more than {N_max}, or shed weight",
+            reserve=(kept, practice("a quarter of the rating is kept for edges and joints")),
+            formula="N_max ≤ N_r", terms=(heaviest, rating, rated), sources=(_STATICS,),
+            remedy="Take wheels rated for {N_just}, or shed weight",
         ),
     ]  # fmt: skip
     if loads.shape[-1] >= 4:
@@ -347,27 +372,26 @@ def _wheels(
 
 
 def _on_the_floor(origins: Mapping[str, Origin], wheels: Wheels, parts: Parts, lightest: Term) -> Finding:
-    uneven = _term(origins, "d", "unevenness of the floor", parts.floor_unevenness, "m", "body.floor_unevenness")
-    stiff = _term(origins, "k", "stiffness of one contact", parts.contact_stiffness, "N/m", "body.contact_stiffness")
+    uneven = read(origins, "d", "unevenness of the floor", parts.floor_unevenness, "m", "body.floor_unevenness")
+    stiff = read(origins, "k", "stiffness of one contact", parts.contact_stiffness, "N/m", "body.contact_stiffness")
     lost = load_change(wheels.position, parts.contact_stiffness, parts.floor_unevenness)
     loss = calculated("ΔN", "load lost on the uneven spot", lost, "N", "ΔN = k d |Q|", (uneven, stiff), per_case=True)
+    kept = 0.2
+    loses = ~(lost <= 0)
+    share_kept = np.where(loses, (1 - kept) * np.maximum(lightest.value, 0.0) / np.where(loses, lost, 1.0), np.inf)
+    soft = calculated("k_just", "stiffness that keeps the reserve", downwards(column(stiff.value) * share_kept), "N/m",
+                      "k 0.8 N_min / ΔN", (stiff, lightest, loss), per_case=True)  # fmt: skip
     return finding(
         check="every-wheel-on-the-floor", trade="weight", topic="wheel loads", unit="N", cases=wheels.names,
         title="All wheels stay on an uneven floor", demand=lost, capacity=lightest.value,
         demand_name="load lost on the uneven spot", capacity_name="load of the wheel on a flat floor",
-        reserve=(0.2, practice("a wheel that keeps a fifth of its load still drives")), late=Late.REPRINT,
-        formula="k d |Q| ≤ N_min; Q = 1/4 for four wheels in a square", terms=(lightest, loss),
+        reserve=(kept, practice("a wheel that keeps a fifth of its load still drives")), late=Late.REPRINT,
+        formula="k d |Q| ≤ N_min; Q = 1/4 for four wheels in a square", terms=(lightest, loss, soft),
         sources=(_STATICS, memory("DIN 18202", "table 3: finished floors off a plane by 2 to 4 mm over 0.1 to 1 m")),
-        remedy="Let one axle rock, or put rubber softer than {k} under the wheel mounts",
+        remedy="Let one axle rock, or put rubber under the wheel mounts that makes each corner give to {k_just}",
     )  # fmt: skip
 
 
-def _term(
-    origins: Mapping[str, Origin], symbol: str, name: str, value: Num, unit: str, path: str, per_case: bool = False
-) -> Term:
-    return Term(symbol, name, value, unit, _origin(origins, path), per_case)
-
-
-def _origin(origins: Mapping[str, Origin], path: str) -> Origin:
+def _found(origins: Mapping[str, Origin], path: str) -> Origin:
     """Where a number was read; for machine sections built by hand, the key it would have."""
     return origins.get(path) or Origin(Kind.RULE, path=path, note=path)
