@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from dryfit.design.fields import Word
 from dryfit.design.sections.brief import Brief as BriefRecord
 from dryfit.design.sections.light import Light as Record
 from dryfit.ground.errors import DesignError
@@ -110,6 +111,18 @@ def test_each_check_holds_and_falls_short(check: str, sound: dict[str, Any], pla
 def test_a_level_shifter_cures_the_low_logic_level() -> None:
     cured = SUNBLOOM | {"data": {"logic_volts": "3.3 V", "level_shifter": "5 V"}}
     assert state(of(assessed(cured)[1].findings, "data-is-read-right")) is State.HOLDS
+
+
+def test_the_level_sent_is_that_of_the_board_where_nothing_is_typed() -> None:
+    for board, volts in (("32-bit-3v3", 3.3), ("8-bit-16mhz-5v", 5.0), ("no-such-board", 5.0)):
+        light = resolve_light(Record.model_validate({"strips": [{}]}), Ledger(), Word(board))
+        assert light.logic_volts == pytest.approx(volts)
+
+
+def test_strips_stay_whole_on_their_data_lines() -> None:
+    """Four strips of 54 on three lines: one line has two of them, 108 LEDs of 30 µs and 280 µs (by hand)."""
+    found = of(assessed(SUNBLOOM | {"data": {"lines": "3"}})[1].findings, "frames-keep-up")
+    assert float(found.capacity[0]) == pytest.approx(1 / (108 * 24 * 1.25e-6 + 280e-6))
 
 
 def test_scenes_may_light_some_strips_only() -> None:

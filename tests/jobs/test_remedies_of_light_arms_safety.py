@@ -67,7 +67,7 @@ ONE: list[tuple[str, Values, str, Callable[[float], Values]]] = [
     ),
     ("feeds-carry-the-current", {f"{STRIP}.length": "6 m"}, "L_max", lambda x: {f"{STRIP}.length": 2 * x}),
     ("frames-keep-up", {"light.data.frame_rate": "150 Hz"}, "f_max", lambda x: {"light.data.frame_rate": x}),
-    ("data-is-read-right", {"light.data.logic_volts": "3.3 V"}, "U_need", lambda x: {"light.data.logic_volts": x}),
+    ("data-is-read-right", {"light.data.level_shifter": "3.6 V"}, "U_need", lambda x: {"light.data.level_shifter": x}),
     (
         "data-edges-are-sharp",
         {"light.data.series_resistor": "3 kohm"},

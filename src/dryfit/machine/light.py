@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from dryfit.catalogue.rows import Row
+from dryfit.catalogue.rows import Row, keys
+from dryfit.catalogue.rows import row as row_of
 from dryfit.design.fields import Word
 from dryfit.design.sections.light import Data as DataRecord
 from dryfit.design.sections.light import Diffuser as DiffuserRecord
@@ -106,8 +107,11 @@ class Light:
     lim_core_temperature: Num
 
 
-def resolve_light(r: LightRecord | None, ledger: Ledger) -> Light:
-    """Numbers of the light, defaults filled in. Without strips every array has a trailing axis of length zero."""
+def resolve_light(r: LightRecord | None, ledger: Ledger, board: Word | None = None) -> Light:
+    """Numbers of the light, defaults filled in. Without strips every array has a trailing axis of length zero.
+
+    board: catalogue key of the controller, whose logic voltage is what the strips are sent where nothing is typed.
+    """
     r = r or LightRecord()
     sets = [_strip(s, f"light.strips[{i}]", ledger) for i, s in enumerate(r.strips)]
     names = _names(r, ledger)
@@ -115,11 +119,12 @@ def resolve_light(r: LightRecord | None, ledger: Ledger) -> Light:
     def column(key: str) -> Array:
         return stack([s.numbers[key] for s in sets]) if sets else np.zeros(0)
 
+    columns: dict[str, Any] = {key: column(key) for key in _COLUMNS}
     scenes = r.scenes if sets else ()
     cap = Default("100 %", 0.0, "no cap given: the firmware may send full white")
     capped = ledger.take("light.cap", units.SHARE, r.cap, None, cap)
     shown = _scenes(scenes, names, capped, ledger)
-    data = _data(r.data, ledger)
+    data = _data(r.data, ledger, board)
     limits = _limits(r.limits, ledger)
     budget = (
         float("nan")
@@ -139,7 +144,7 @@ def resolve_light(r: LightRecord | None, ledger: Ledger) -> Light:
         **shown,
         current_budget=budget,
         lines=_lines(r.data, ledger),
-        **{key: column(key) for key in _COLUMNS},
+        **columns,
         **data,
         **limits,
     )
@@ -354,11 +359,12 @@ def _lines(r: DataRecord, ledger: Ledger) -> int:
     return max(1, lines)
 
 
-def _data(r: DataRecord, ledger: Ledger) -> dict[str, Any]:
+def _data(r: DataRecord, ledger: Ledger, board: Word | None) -> dict[str, Any]:
     def take(key: str, dimension: units.Dimension, text: str, spread: float, reason: str) -> Num:
         return ledger.take(f"light.data.{key}", dimension, getattr(r, key), None, Default(text, spread, reason))
 
-    logic = take("logic_volts", units.VOLTAGE, "5 V", 0.02, "an 8-bit board at 5 V")
+    usual = Default("5 V", 0.02, "an 8-bit board at 5 V")
+    logic = ledger.take("light.data.logic_volts", units.VOLTAGE, r.logic_volts, _controller(board), usual)
     if r.level_shifter is not None:
         logic = ledger.take("light.data.level_shifter", units.VOLTAGE, r.level_shifter)
     return {
@@ -367,6 +373,13 @@ def _data(r: DataRecord, ledger: Ledger) -> dict[str, Any]:
         "lead_length": take("lead_length", units.LENGTH, "300 mm", 0.5, "a short lead"),
         "frame_rate": take("frame_rate", units.FREQUENCY, "30 Hz", 0.0, "fades look smooth from 30 frames a second"),
     }
+
+
+def _controller(board: Word | None) -> Row | None:
+    """Row of the controller; a name that does not exist is told by its own section."""
+    if board is None or board not in keys("controllers"):
+        return None
+    return replace(row_of("controllers", str(board)), line=board.origin.line)
 
 
 def _limits(r: LimitsRecord, ledger: Ledger) -> dict[str, Any]:

@@ -68,7 +68,7 @@ def resolve(design: Design, file: Path) -> Machine:
     gears = resolve_gears(base.gears, ledger, brief)
     axle = resolve_axle(base.axle, ledger, workshop, gears)
     parts = resolve_body(design.body, ledger, file.parent)
-    light = resolve_light(design.light, ledger)
+    light = resolve_light(design.light, ledger, design.control.item if design.control else None)
     arms = resolve_arms(design.arms, ledger)
     power = resolve_power(design.power, ledger, strip_names=light.strips, has_servos=arms.link_mass.shape[-2] > 0)
     control = resolve_control(design.control, ledger)
