@@ -1,4 +1,4 @@
-"""The whole machine, from design file to margins: one or many, however it stands, in whatever order and unit it is told.
+"""The whole machine, from design file to margins: one or many, however it stands, in whatever order and unit told.
 
 Nothing here knows what a trade computes. A batch of machines must find what each of its machines finds alone; turning
 the machine on the floor, listing its parts in another order or typing its numbers in other units must change nothing.

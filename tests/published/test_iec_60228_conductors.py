@@ -79,6 +79,13 @@ def test_annex_temperature_factor_at_70_c_seen() -> None:
     assert 1 / f.warm_factor(343.15) == pytest.approx(0.833, rel=5e-3)
 
 
+def test_drop_along_a_warm_wire_seen() -> None:
+    # Row DROP-2.5-70: 2.5 mm² at 70 °C drops 0.4297 V for 45 ampere-metres (15 A over 1.5 m and back).
+    warm = Branch.model_validate({"name": "run", "area": "2.5 mm2", "length": "1.5 m", "temperature": "70 degC"})
+    one_way = float(resolve_run(warm, "run", Ledger(), "1 mm2", "1 m").wire)
+    assert 15 * 2 * one_way == pytest.approx(0.4297, rel=5e-3)
+
+
 def test_beacon_feed_by_resistivity_and_by_table() -> None:
     # Worked by hand from resistivity over area: 0.72 V each way, 1.4 V in the loop at 15.1 A. The strand table of
     # IEC 60228 has 13 % more, which is what the machine uses.

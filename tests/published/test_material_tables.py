@@ -16,10 +16,15 @@ Beam section tables: exact geometry (derived).
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
 
 from dryfit.catalogue.rows import row
+from dryfit.design.sections.body import Body
+from dryfit.machine.body import resolve_body
+from dryfit.machine.ledger import Ledger
+from dryfit.trades.drive.formulas_travel import travel_force
 
 
 def si(kind: str, key: str, column: str) -> float:
@@ -52,6 +57,18 @@ def test_metres_of_filament_in_a_kilogram() -> None:
     """Status: derived. 1.75 mm filament of 1.24 g/cm3: 335.3 m a kilogram."""
     area = math.pi / 4 * 1.75e-3**2
     assert 1 / (area * si("materials", "pla", "density")) == pytest.approx(335.3, abs=0.5)
+
+
+def test_mass_of_a_solid_print() -> None:
+    """Status: derived. 150 cm3 of PLA of 1.24 g/cm3: 186 g, through the body's own sums."""
+    block = {"name": "block", "shape": "box", "size": ["50 mm", "50 mm", "60 mm"], "material": "pla", "fill": "100 %"}
+    parts = resolve_body(Body.model_validate({"parts": [block]}), Ledger(), Path())
+    assert 1e3 * float(parts.mass[..., 0]) == pytest.approx(186, abs=0.5)
+
+
+def test_pull_of_plastic_wheels_on_concrete() -> None:
+    """Status: from memory, on the seen lever arm of 5 mm: 40 kg on wheels of 62.5 mm radius ask for 31.39 N."""
+    assert travel_force(40.0, 0.0, 0.0, 5 / 62.5) == pytest.approx(31.39, abs=0.02)
 
 
 def test_printed_polyamide() -> None:

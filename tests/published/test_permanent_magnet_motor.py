@@ -80,7 +80,7 @@ def test_sheet_of_a_precision_motor():
     free = m.top_speed(24.0, 0.0, 0.137 * 0.299, k, 0.0, 0.0)
     assert free / RPM == pytest.approx(7576, rel=3e-3)
     assert m.voltage_constant(24.0, 0.137, 0.299, free) == pytest.approx(k, rel=1e-9)
-    assert 60 / (2 * np.pi * k) == pytest.approx(316.2, rel=3e-3)  # rpm/V, an identity
+    assert m.voltage_constant(1.0, 0.0, 0.299, 316.2 * RPM) == pytest.approx(k, rel=3e-3)  # 316.2 rpm/V, an identity
     slope = (free - m.top_speed(24.0, 0.0, 1.137 * 0.299, k, 0.0, 0.0)) / RPM / (k * 1e3)
     assert slope == pytest.approx(3.131, rel=5e-3)  # rpm per mN·m
 
