@@ -178,7 +178,7 @@ def test_the_remedy_of_a_thin_bar_would_just_do() -> None:
     thin = check(assess(changed(SUNBLOOM, diameter="8 mm")), "axle-does-not-bend")
     just = float(np.max({t.symbol: t.value for t in thin.terms}["d_s"]))
     again = check(assess(changed(SUNBLOOM, diameter=f"{just * 1e3:.9f} mm")), "axle-does-not-bend")
-    assert float(again.margin) == pytest.approx(again.reserve.fraction, abs=1e-6)
+    assert again.reserve.fraction <= float(again.margin) < again.reserve.fraction + 0.02  # shown to three figures
 
 
 def test_a_turning_bar_with_a_groove_tires_where_a_fixed_one_does_not() -> None:

@@ -91,8 +91,8 @@ class Axle:
     the wheel, NaN for none.  gear_station: its place where it sits on the axle; gear_offset: from the wheel's centre
     line towards the machine where it is a ring on the wheel.  gear_angle: where the pinion meets it, from straight
     above towards the front.  side_thrust: thrust along the axle over the wheel load, (...,), NaN where the kind of
-    wheel decides.  wheel_give: how far tyre and hub give under the resting load, m.  seat_*, hub_*: printed bores, drawn
-    larger by the allowance.  expansion_mismatch: expansion of frame minus axle, 1/K.
+    wheel decides.  wheel_give: how far tyre and hub give under the resting load, m.  seat_*, hub_*: printed bores,
+    drawn larger by the allowance.  expansion_mismatch: expansion of frame minus axle, 1/K.
     """
 
     given: bool

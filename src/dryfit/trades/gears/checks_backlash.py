@@ -10,6 +10,7 @@ import numpy as np
 from dryfit.ground.axes import column
 from dryfit.ground.findings import Finding, Late, Term, finding
 from dryfit.ground.quantity import Array, Origin
+from dryfit.ground.rounding import upwards
 from dryfit.ground.sources import practice
 from dryfit.machine.gears import Gears
 from dryfit.machine.workshop import Workshop
@@ -191,10 +192,20 @@ def shims_cover(origins: Mapping[str, Origin], g: Gears, workshop: Workshop, lay
     needed = np.where(measured, 0.0, tolerance), np.where(measured, lay.gap, short + tolerance)
     terms = [mount, total, *typed.of(2, "mount_short_by")]
     drawn_short = per_case(
-        "e_min", "least that the mount must be drawn short", repeated(tolerance + 0 * short, 2), "m", "c", [mount]
+        "e_min",
+        "least that the mount must be drawn short",
+        upwards(repeated(tolerance + 0 * short, 2)),
+        "m",
+        "c",
+        [mount],
     )
     asked = per_case(
-        "S_min", "stack to keep at hand", repeated(np.maximum(lay.gap, needed[1]), 2), "m", "e + c, or the gap", terms
+        "S_min",
+        "stack to keep at hand",
+        upwards(repeated(np.maximum(lay.gap, needed[1]), 2)),
+        "m",
+        "e + c, or the gap",
+        terms,
     )
     return finding(
         check="shims-cover-the-mount",

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from dryfit.ground.axes import column
 from dryfit.ground.findings import Finding, Late, finding
 from dryfit.ground.quantity import Array, Num, Origin
+from dryfit.ground.rounding import downwards
 from dryfit.ground.sources import derived, memory, practice
 from dryfit.machine.gears import FEWEST_TEETH, Gears
 from dryfit.machine.workshop import Workshop
@@ -28,7 +29,6 @@ from dryfit.trades.gears.checks_layout import (
     repeated,
     side_by_side,
 )
-from dryfit.trades.gears.checks_shape import down
 
 INTERNAL = memory("General texts on internal gears", "conditions for the three interferences of a ring and its pinion")
 FOULING_RESERVE = (0.02, practice("two per cent kept back from the exact conditions of interference"))
@@ -181,4 +181,4 @@ def _fitting_addendum(g: Gears, radial: Flags, error: Array) -> Array:
         middle = (low + high) / 2
         good = _all_free(_conditions(g, g.pinion_teeth, middle), radial, error)
         low, high = np.where(good, middle, low), np.where(good, high, middle)
-    return np.where(low > _LOWEST, down(low), np.nan)
+    return np.where(low > _LOWEST, downwards(low), np.nan)

@@ -8,7 +8,8 @@ import numpy as np
 
 from dryfit.ground.axes import column
 from dryfit.ground.findings import Finding, Late, finding
-from dryfit.ground.quantity import Array, Num, Origin
+from dryfit.ground.quantity import Origin
+from dryfit.ground.rounding import downwards, upwards
 from dryfit.ground.sources import practice
 from dryfit.machine.gears import Gears
 from dryfit.machine.workshop import Workshop
@@ -32,16 +33,6 @@ from dryfit.trades.gears.checks_layout import (
 
 TOPIC = "tooth shape"
 CONTACT_RESERVE = (0.05, practice("five per cent kept back from the contact ratio asked for"))
-
-
-def down(value: Num) -> Array:
-    """A factor of the module rounded down to hundredths, as it would be typed."""
-    return np.asarray(np.floor(np.asarray(value) * 100 + 1e-9) / 100)
-
-
-def up(value: Num) -> Array:
-    """A factor of the module rounded up to hundredths, as it would be typed."""
-    return np.asarray(np.ceil(np.asarray(value) * 100 - 1e-9) / 100)
 
 
 def contact_ratio(g: Gears, lay: Layout, typed: Typed) -> Finding:
@@ -110,11 +101,11 @@ def tips_print(origins: Mapping[str, Origin], g: Gears, workshop: Workshop, lay:
         "s_a", "thickness of the tooth tip", side_by_side(*thick), "m", "d_a [s/d ± (inv α - inv αa)]", what, GEOMETRY
     )
     enough = per_case(
-        "m_min", "module that would just do", side_by_side(*module), "m", "m (n w + Δs' d_a/d)/(s_a + Δs' d_a/d)",
+        "m_min", "module that would just do", upwards(side_by_side(*module)), "m", "m (n w + Δs' d_a/d)/(s_a + Δs' d_a/d)",
         [tip, width, *lines, *what], GEOMETRY,
     )  # fmt: skip
     finest = per_case(
-        "w_max", "line width that would just do", side_by_side(*(s / g.lim_tip_lines for s in thick)), "m", "s_a/n",
+        "w_max", "line width that would just do", downwards(side_by_side(*(s / g.lim_tip_lines for s in thick))), "m", "s_a/n",
         [tip, *lines],
     )  # fmt: skip
     return finding(
@@ -159,7 +150,7 @@ def tips_clear_roots(origins: Mapping[str, Origin], g: Gears, workshop: Workshop
         practice("errors along one line are added"),
     )  # fmt: skip
     height = per_case(
-        "h_t", "addendum in modules that leaves enough", side_by_side(*(down(h) for h in lower)), "1",
+        "h_t", "addendum in modules that leaves enough", side_by_side(*(downwards(h) for h in lower)), "1",
         "h_a - (c_min/0.9 - c_t)/m, rounded down", [gap, eaten, *what],
     )  # fmt: skip
     return finding(
@@ -193,7 +184,7 @@ def no_undercut(g: Gears, typed: Typed) -> Finding:
     demand = side_by_side(np.where(generated, fewest[0], 0.0), np.where(outer, fewest[1], 0.0))
     capacity = side_by_side(np.where(generated, g.pinion_teeth, np.inf), np.where(outer, g.gear_teeth, np.inf))
     shifts = [
-        up(straight - z * np.sin(g.pressure_angle) ** 2 / (2 * g.lim_undercut_share))
+        upwards(straight - z * np.sin(g.pressure_angle) ** 2 / (2 * g.lim_undercut_share))
         for z in (g.pinion_teeth, g.gear_teeth)
     ]
     members = (
@@ -239,7 +230,7 @@ def tips_on_flanks(g: Gears, lay: Layout, typed: Typed) -> Finding:
     sizes = ((lay.tip1, lay.base1, g.pinion_teeth, g.pinion_shift), (lay.tip2, lay.base2, g.gear_teeth, g.gear_shift))
     demand = side_by_side(*(np.where(applies, pair.tangent_length(t, b), 0.0) for t, b, _, _ in sizes))
     capacity = side_by_side(*(np.where(applies, line, np.inf) for _ in sizes))
-    lower = [down(np.sqrt(b * b + line * line) / g.module - z / 2 - x) for _, b, z, x in sizes]
+    lower = [downwards(np.sqrt(b * b + line * line) / g.module - z / 2 - x) for _, b, z, x in sizes]
     teeth = typed.of(2, *ALL_TEETH, "centre_distance")
     what = [*teeth, *typed.member(2, (0,), "pinion_addendum"), *typed.member(2, (1,), "gear_addendum")]
     room = per_case("g_max", "length of the line of action", capacity, "m", "a sin αw", teeth, GEOMETRY)

@@ -10,6 +10,7 @@ import numpy as np
 from dryfit.ground.axes import column
 from dryfit.ground.findings import Finding, Late, Term, by_rule, calculated, finding
 from dryfit.ground.quantity import Array, Num, Origin
+from dryfit.ground.rounding import upwards
 from dryfit.ground.sources import derived, memory, practice
 from dryfit.machine.gears import Gears
 from dryfit.trades.gears import formulas_strength as strength
@@ -253,7 +254,7 @@ def _at_stall(g: Gears, mesh: MeshResult, typed: Typed, load: _Loads) -> Finding
     terms = [
         stress,
         allowed,
-        per_case("b_min", "face width that would do, with the reserve", repeated(width, 4), "m",
+        per_case("b_min", "face width that would do, with the reserve", upwards(repeated(width, 4)), "m",
                  "b · largest σ_F/σ_P/0.9", [stress, allowed, *typed.of(4, "face_width")], ROOT),
     ]  # fmt: skip
     return finding(
@@ -281,7 +282,7 @@ def _wider(g: Gears, typed: Typed, times: Array, formula: str, *stresses: Term) 
     """Face width that would do, with the reserve; `times`: by how much the width must grow, pinion and gear."""
     width = g.face_width * np.max(times.reshape(*times.shape[:-1], len(g.paths), 2), axis=-1)
     name = "face width that would do, with the reserve"
-    return per_case("b_min", name, repeated(width, 2), "m", formula, [*stresses, *typed.of(2, "face_width")])
+    return per_case("b_min", name, upwards(repeated(width, 2)), "m", formula, [*stresses, *typed.of(2, "face_width")])
 
 
 def _roots_in_service(g: Gears, mesh: MeshResult, typed: Typed, load: _Loads) -> Finding:

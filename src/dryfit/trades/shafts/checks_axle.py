@@ -9,6 +9,7 @@ import numpy as np
 from dryfit.ground.axes import column
 from dryfit.ground.findings import Finding, Late, Term, calculated, finding
 from dryfit.ground.quantity import Origin
+from dryfit.ground.rounding import upwards
 from dryfit.ground.sources import derived, memory, practice
 from dryfit.machine.axle import Axle
 from dryfit.trades.shafts import formulas_strength as strength
@@ -64,7 +65,7 @@ def _strength(origins: Mapping[str, Origin], axle: Axle, bar: list[Term], bendin
     used = np.asarray(stress.value) / column(allowed) / (1 - _RESERVE[0])
     solid = column(axle.diameter * np.cbrt(1 - (axle.bore / axle.diameter) ** 4))
     enough = calculated(
-        "d_s", "solid bar that would do", solid * np.cbrt(used), "m",
+        "d_s", "solid bar that would do", upwards(solid * np.cbrt(used)), "m",
         "d_s = ∛[(d³ - b⁴/d)·sigma_v·S_e/(0.9·R_e)]",
         [*bar, stress, limit, safety], per_case=True,
     )  # fmt: skip
@@ -126,7 +127,7 @@ def _fatigue(origins: Mapping[str, Origin], axle: Axle, bar: list[Term], bending
     used = np.asarray(stress.value) / column(allowed) / (1 - _RESERVE[0])
     solid = column(axle.diameter * np.cbrt(1 - (axle.bore / axle.diameter) ** 4))
     enough = calculated(
-        "d_s", "solid bar that would do", solid * used**_SIZE_POWER, "m",
+        "d_s", "solid bar that would do", upwards(solid * used**_SIZE_POWER), "m",
         "d_s = ∛(d³ - b⁴/d)·[sigma_n·S_f/(0.9·S_n)]^(1/2.893): S_n falls with d^-0.107",
         [*bar, stress, endurance, safety], per_case=True,
     )  # fmt: skip
@@ -159,7 +160,7 @@ def _slope(origins: Mapping[str, Origin], axle: Axle, bar: list[Term], loads: Ax
     solid = column(axle.diameter * np.sqrt(np.sqrt(1 - (axle.bore / axle.diameter) ** 4)))
     enough = calculated(
         "d_s", "solid bar that would do",
-        solid * np.sqrt(np.sqrt(slope / column(limit.value) / (1 - _SLOPE_RESERVE[0]))), "m",
+        upwards(solid * np.sqrt(np.sqrt(slope / column(limit.value) / (1 - _SLOPE_RESERVE[0])))), "m",
         "d_s = [(d⁴ - b⁴)·phi/(0.9·phi_max)]^(1/4)",
         [*bar, loads.slope, limit], per_case=True,
     )  # fmt: skip
@@ -187,7 +188,7 @@ def assess_gearmotor_shaft(origins: Mapping[str, Origin], axle: Axle, loads: Axl
     """Radial load on the gearmotor's own shaft against what its sheet allows."""
     rating = _of(origins, axle, "shaft_load_rating", "F_max", "radial load the gearmotor's shaft allows", "N")
     pull = np.asarray(loads.radial.value)
-    asked = calculated("F_s", "rating that would do", pull / (1 - _SHAFT_RESERVE[0]), "N", "F_s = F_r/0.9",
+    asked = calculated("F_s", "rating that would do", upwards(pull / (1 - _SHAFT_RESERVE[0])), "N", "F_s = F_r/0.9",
                        [loads.radial], per_case=True)  # fmt: skip
     return finding(
         check="gearmotor-shaft-load",

@@ -9,6 +9,7 @@ import numpy as np
 from dryfit.ground.axes import column, stack
 from dryfit.ground.findings import Finding, Late, Term, calculated, finding
 from dryfit.ground.quantity import Num, Origin
+from dryfit.ground.rounding import downwards, upwards
 from dryfit.ground.sources import Source, derived, memory, practice
 from dryfit.machine.axle import Axle
 from dryfit.machine.brief import Brief
@@ -115,7 +116,12 @@ def _life(
         "C_min = P·(L/a_1)^(1/3), a_1 by S_r", [load, million, reliability], ISO_281,
     )  # fmt: skip
     bought = calculated(
-        "C_r", "dynamic rating with the reserve", asked.value / (1 - _LIFE_RESERVE[0]), "N", "C_r = C_min/0.8", [asked]
+        "C_r",
+        "dynamic rating with the reserve",
+        upwards(asked.value / (1 - _LIFE_RESERVE[0])),
+        "N",
+        "C_r = C_min/0.8",
+        [asked],
     )
     expected = calculated(
         "L_10", "millions of turns that nine of ten bearings reach under P",
@@ -149,7 +155,7 @@ def _static(origins: Mapping[str, Origin], axle: Axle, radial: Term, axial: Term
     )  # fmt: skip
     asked = load.value * column(safety.value)
     least = calculated(
-        "C_0r", "static rating with the reserve", asked / (1 - _STATIC_RESERVE[0]), "N", "C_0r = s_0·P_0/0.9",
+        "C_0r", "static rating with the reserve", upwards(asked / (1 - _STATIC_RESERVE[0])), "N", "C_0r = s_0·P_0/0.9",
         [safety, load], per_case=True,
     )  # fmt: skip
     return finding(
@@ -212,7 +218,7 @@ def _slides_on(origins: Mapping[str, Origin], axle: Axle) -> Finding:
     tight = _limit(origins, axle, "bore_interference", "u_max", "interference that may be pushed on", "m")
     loose = _limit(origins, axle, "bore_clearance", "s_max", "clearance that may stay", "m")
     bar = bar_terms(origins, axle)
-    width = calculated("IT_max", "width of a class h that sits close enough", loose.value - b.bore_upper, "m",
+    width = calculated("IT_max", "width of a class h that sits close enough", downwards(loose.value - b.bore_upper), "m",
                        "IT_max = s_max - ES", [loose, bore[1]])  # fmt: skip
     fit = [
         calculated("u", "largest interference", -least, "m", "u = d_max - (D_b + EI)", [bar[0], bore[0], bore[2]]),

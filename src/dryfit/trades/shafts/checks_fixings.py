@@ -10,6 +10,7 @@ import numpy as np
 from dryfit.ground.axes import column, stack
 from dryfit.ground.findings import Finding, Late, Term, calculated, finding
 from dryfit.ground.quantity import Num, Origin
+from dryfit.ground.rounding import upwards
 from dryfit.ground.sources import derived, practice
 from dryfit.machine.axle import Axle
 from dryfit.machine.gear_fixings import Pegs, PinionGrip
@@ -21,7 +22,7 @@ DRIVE_CASES = ("idle", "cruise", "start", "slope", "step", "stall")
 TOPIC = "pinion and ring fixing"
 RESERVE = (0.1, practice("a tenth for edges that bear more than the middle"))
 _HOT = practice("what is strong at 23 °C falls in a straight line to nothing at the softening temperature")
-_ROOM = 296.15
+_ROOM, _ZERO = 296.15, 273.15
 
 
 @dataclass(frozen=True)
@@ -106,8 +107,7 @@ def _pinion_grips(
     # What is worn all day is judged by a pressure that lasts; the grip factor is for a torque met once.
     asked = np.where(SERVICE & (p.kind != "screws"), 1.0, column(factor.value)) * torque.value
     grown = np.asarray(size) * how_much_more(asked, held.value, RESERVE[0])
-    if p.kind == "screws":
-        grown = np.ceil(grown - 1e-9)
+    grown = np.ceil(grown - 1e-9) if p.kind == "screws" else upwards(grown)
     needed = calculated(enough[0], enough[1], grown, enough[2], enough[3], [held, torque, factor])
     return finding(
         check="pinion-grips-its-shaft",
@@ -134,6 +134,8 @@ def _pinion_stays_cool(origins: Mapping[str, Origin], p: PinionGrip, warm: Term)
         origins, "base.gears[0].pinion_grip.lasting_temperature", "ϑ_max", "temperature up to which the grip lasts",
         p.lasting_temperature, "K",
     )  # fmt: skip
+    degrees = np.ceil(np.asarray(warm.value) - _ZERO) + _ZERO
+    asked = calculated("ϑ_r", "temperature that the grip must last at", degrees, "K", "ϑ_p rounded up", [warm])
     return finding(
         check="pinion-keeps-its-grip-warm",
         trade="shafts",
@@ -147,9 +149,9 @@ def _pinion_stays_cool(origins: Mapping[str, Origin], p: PinionGrip, warm: Term)
         reserve=(0.0, practice("the distance from softening is in the limit")),
         late=Late.SHOW,
         formula="ϑ_p ≤ ϑ_max",
-        terms=[warm, limit],
+        terms=[warm, limit, asked],
         sources=[practice("a printed pinion under load creeps from about 10 K below its softening")],
-        remedy="Take a pinion material that keeps its grip up to {ϑ_p}, a metal pinion, or cool the motor",
+        remedy="Take a pinion material that keeps its grip up to {ϑ_r}, a metal pinion, or cool the motor",
     )
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from dryfit.ground.axes import column, stack
 from dryfit.ground.findings import Finding, Late, Term, calculated, finding
 from dryfit.ground.quantity import Num, Origin
+from dryfit.ground.rounding import upwards
 from dryfit.ground.sources import derived, practice
 from dryfit.machine.axle import Axle
 from dryfit.machine.workshop import Workshop
@@ -97,7 +98,7 @@ def _stays_on(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads, screw
     thrust = np.max(loads.thrust.value, axis=-1)
     worst = calculated("F_t", "largest side thrust", thrust, "N", "F_t = max(F_a)", [loads.thrust])
     needed = np.maximum(factor.value * thrust, pull.value) / (1 - _GRIP_RESERVE[0])
-    asked = calculated("F_r", "axial force that would do", needed, "N", "F_r = max(k_g·F_t, F_p)/0.9",
+    asked = calculated("F_r", "axial force that would do", upwards(needed), "N", "F_r = max(k_g·F_t, F_p)/0.9",
                        [factor, worst, pull])  # fmt: skip
     return finding(
         check="wheel-stays-on-axle",
@@ -217,20 +218,20 @@ def _enough(origins: Mapping[str, Origin], axle: Axle, times: Num, terms: list[T
         pin = _held(origins, axle, "pin_diameter", "d_p", "diameter of the pin", "m")
         grown = np.asarray(pin.value) * times
         return (
-            calculated("d_e", "pin that would do", grown, "m", "d_e = d_p times demand over 0.9 of capacity",
+            calculated("d_e", "pin that would do", upwards(grown), "m", "d_e = d_p times demand over 0.9 of capacity",
                        [pin, *terms]),
             "Use a pin of {d_e}, or a metal hub with a key",
         )  # fmt: skip
     if t.kind in POSITIVE:
         _, length = _geometry(origins, axle)
         return (
-            calculated("l_e", "length of hub that would do", np.asarray(length.value) * times, "m",
+            calculated("l_e", "length of hub that would do", upwards(np.asarray(length.value) * times), "m",
                        "l_e = l times demand over 0.9 of capacity", [length, *terms]),
             f"Make the hub {{l_e}} long on its {t.kind}, or put a metal insert into a printed hub",
         )  # fmt: skip
     torque = _held(origins, axle, "tightening_torque", "T_s", "tightening torque of a screw", "N*m")
     return (
-        calculated("T_e", "tightening torque that would do", np.asarray(torque.value) * times, "N*m",
+        calculated("T_e", "tightening torque that would do", upwards(np.asarray(torque.value) * times), "N*m",
                    "T_e = T_s times demand over 0.9 of capacity", [torque, *terms]),
         "Carry the torque by form: a flat, a key or a cross pin, or screws large enough to be tightened to {T_e}",
     )  # fmt: skip
