@@ -25,7 +25,7 @@ PLANTED = {  # planted fault of Beacon -> the checks that must be short because 
     },
     "2": {"ring-and-pinion-go-together"},
     "3": {"centre-distance-is-right"},
-    "4": {"rail-feeds-its-load", "scene-current-is-budgeted"},
+    "4": {"rail-feeds-its-load", "brightness-fits-the-regulator"},
     "5": {"wire-carries-load", "voltage-reaches-the-strip", "last-led-has-its-volts"},
     "6": {"ground-lift-on-signals"},
     "7": {"fuse-protects-wire"},

@@ -88,7 +88,7 @@ def test_what_was_measured_replaces_the_worst_lot() -> None:
 @pytest.mark.parametrize(
     ("check", "sound", "planted"),
     [
-        ("scene-current-is-budgeted", SUNBLOOM | {"current_budget": "7 A"}, SUNBLOOM | {"current_budget": "6 A"}),
+        ("brightness-fits-the-regulator", SUNBLOOM | {"current_budget": "7 A"}, SUNBLOOM | {"current_budget": "6 A"}),
         ("last-led-has-its-volts", SUNBLOOM, with_strip(feeds="one end", foil_resistance="0.6 ohm/m")),
         ("feeds-carry-the-current", BEACON, BEACON | {"strips": [STEM | {"length": "2.4 m", "feeds": "one end"}]}),
         ("frames-keep-up", SUNBLOOM, SUNBLOOM | {"data": {"frame_rate": "150 Hz"}}),

@@ -58,7 +58,7 @@ def dimmed(part: float) -> dict[str, str | float]:
 
 Values = dict[str, str | float]
 ONE: list[tuple[str, Values, str, Callable[[float], Values]]] = [
-    ("scene-current-is-budgeted", {"light.cap": "90 %"}, "b_max", lambda x: {"light.cap": x}),
+    ("brightness-fits-the-regulator", {"light.cap": "90 %"}, "b_max", lambda x: {"light.cap": x}),
     (
         "last-led-has-its-volts",
         {"power.branches[2].area": "0.5 mm2", "power.branches[2].length": "1.4 m"},
@@ -145,7 +145,7 @@ def test_how_bright_and_how_long() -> None:
     """White on a regulator of 10 A of which 70 % are planned: 216 n mA (1 + 51.5 b) = 7 A, b = 61 % (by hand). The
     packs' 29.4 Ah then last about 3 h: 6.9 A at 5 V is 2.9 A at 13 V with the regulator's loss, the arms held take the
     rest."""
-    f = found(sunbloom({}), "scene-current-is-budgeted")
+    f = found(sunbloom({}), "brightness-fits-the-regulator")
     assert named(f, "b_max") == pytest.approx((7 / 216 - 0.001) / 0.0515, abs=0.002)
     assert 2.5 * 3600 < named(f, "t_white") < 3.5 * 3600
     level = value_at(sunbloom({}), "light.scenes[2].level")
