@@ -84,3 +84,22 @@ def test_a_heavier_machine_hits_no_softer(mass: float, factor: float) -> None:
 def test_energy_by_hand() -> None:
     """29.4 kg at 0.5 m/s: 3.675 J (derived)."""
     assert safety.kinetic_energy(29.4, 0.5) == pytest.approx(3.675)
+
+
+@given(st.floats(0, 2), st.floats(0, 2))
+def test_torque_on_the_way_by_turning_the_arm(back: float, on: float) -> None:
+    """Extremes between two angles against 400 places of the arm, each laid out anew (derived, run live)."""
+    mass, centre, origin, axis = (x[0] for x in chain())
+    held, most = arms.gravity_torques(mass, centre, origin, axis)
+    slope = arms.gravity_slopes(mass, centre, origin, axis)
+    largest, smallest = arms.on_the_way(held, slope, most, back, on)
+    for j in range(J):
+        turn = rotation(axis[j], np.linspace(-back, on, 400))
+        turned_centre = origin[j] + turned(turn[:, None], centre - origin[j])
+        swept = np.abs(arms.gravity_torques(mass, turned_centre, origin, axis)[0][:, j])
+        assert float(largest[j]) == pytest.approx(float(swept.max()), abs=2e-3 * float(most[j]))
+        assert float(smallest[j]) == pytest.approx(float(swept.min()), abs=6e-3 * float(most[j]))
+
+
+def test_a_spring_leaves_the_difference_to_the_servo() -> None:
+    assert arms.sprung(np.array([3.0, -3.0, 0.5, 0.0]), 1.0) == pytest.approx([2.0, -2.0, -0.5, -1.0])

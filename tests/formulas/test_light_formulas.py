@@ -81,3 +81,17 @@ def test_unknown_numbers_stay_unknown() -> None:
 
 def test_an_edge_that_never_reaches_the_threshold() -> None:
     assert np.isinf(formulas.edge_time(330.0, 1e-10, 3.3, 3.5))
+
+
+@given(st.floats(0.005, 0.2), st.floats(0.01, 0.4))
+def test_the_pitch_named_gives_the_ripple_asked_for(distance: float, ripple: float) -> None:
+    pitch = formulas.pitch_that_hides(distance, ripple)
+    assert formulas.row_ripple(distance, pitch)[1] == pytest.approx(ripple, rel=2e-3)
+
+
+@given(st.floats(0.02, 0.06), st.floats(0, 0.002), st.floats(0, 1))
+def test_the_highest_level_draws_the_limit(full: float, dark: float, level: float) -> None:
+    count = np.array([54.0, 216.0])
+    limit = float(np.sum(formulas.scene_current(count, level, full, dark)))
+    assert formulas.highest_level(count, full, dark, limit) == pytest.approx(level, abs=1e-9)
+    assert formulas.level_of(formulas.scene_current(1, level, full, dark), full, dark) == pytest.approx(level, abs=1e-9)

@@ -217,3 +217,13 @@ def test_many_machines_at_once_equal_single_ones() -> None:
             assert f.check == g.check
             margins = np.broadcast_to(f.margins, (3, len(f.cases)))
             assert margins[n] == pytest.approx(g.margins, rel=1e-12, abs=1e-12)
+
+
+def test_heat_of_the_core_by_hand() -> None:
+    """2.46 A for 85 % and 6.89 A for 15 % of the show, at 5 V, four fifths of it heat: 12.5 W. From 25 to 60 °C through
+    0.13 (1/0.09 + 2/0.311) K/W = 2.28 K/W: 15.3 W."""
+    found = of(assessed(SUNBLOOM)[1].findings, "core-stays-cool")
+    mean = 0.85 * 216 * (0.001 + 0.2 * 0.0515) + 0.15 * 216 * (0.001 + 0.6 * 0.0515)
+    assert float(found.demand[0]) == pytest.approx(0.8 * 5 * mean)
+    assert float(found.demand[0]) == pytest.approx(12.4, abs=0.15)
+    assert float(found.capacity[0]) == pytest.approx(15.3, abs=0.1)
