@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from dryfit.assess.assess import assess
-from dryfit.design.read import read_design
+from dryfit.design.read import read_design, read_text
 from dryfit.ground.findings import Finding, State, origins, state
 from dryfit.machine.machine import Machine, resolve
 
@@ -103,3 +103,59 @@ def test_beacon_figures() -> None:
     at = fuse.cases.index("logic")
     assert fuse.demand[at] == 30.0
     assert 9.0 < fuse.capacity[at] < 12.0
+
+
+EDITS = (
+    ("starts: ramped", "starts: at once"),
+    ("item: lifepo4-12v8-7ah", "item: li-ion-11v1-5ah"),
+    ("length: 400 mm                 # one way", "length: 2 m  # one way"),
+    ("area: 4 mm2\n      length: 2 m", "area: 0.75 mm2\n      length: 2 m"),
+    ("item: 32-bit-3v3", "item: 32-bit-3v3\n  brown_out: 4.3 V"),
+    ("regulator: {item: step-down-5v-3a}", "regulator: {item: linear-5v-1a}"),
+)
+HOLD_UP = "\n      hold_up: {capacitance: 2200 uF, diode: 0.4 V}"
+
+
+def sunbloom_with(*edits: tuple[str, str]) -> dict[str, Finding]:
+    file = EXAMPLES / "sunbloom" / "design.yaml"
+    text = file.read_text(encoding="utf-8")
+    for old, new in edits:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    return {f.check: f for f in assess(resolve(read_text(text), file)).findings}
+
+
+def test_the_controller_restarts_when_it_hangs_on_the_motors_thin_wire() -> None:
+    # Three-cell packs, motors switched on at once over 2 m of 0.75 mm², and the board's own linear regulator (2 V of
+    # dropout) behind the same wire. By hand: 33 A would be asked for at standstill; 12.4 V with the charge planned for
+    # used up, less about 6 V over wire, leads and packs, less 2 V, is below 4.3 V of brown-out and 0.3 V over it.
+    thin = (*EDITS, ("- name: logic\n", "- name: logic\n      from: motors\n"))
+    bare = (HOLD_UP, "")
+    check = "logic-survives-motor-start"
+    fallen = sunbloom_with(*thin, bare)[check]
+    assert state(fallen) is State.SHORT
+    assert 3.5 < float(fallen.capacity[0]) < 4.6
+    assert "start of all motors" in fallen.terms[0].name or "everything at once" in fallen.terms[0].name
+    # Either part of the remedy mends it: a diode and a capacitor, or a run of its own from the bus.
+    assert state(sunbloom_with(*thin)[check]) is State.HOLDS
+    assert state(sunbloom_with(*EDITS, bare)[check]) is State.HOLDS
+    # And so does a ramp in the firmware.
+    assert state(sunbloom_with(*thin, bare, ("starts: at once", "starts: ramped"))[check]) is State.HOLDS
+
+
+def test_run_time_takes_the_mean_of_the_scenes_and_the_regulator_the_brightest() -> None:
+    # Sunbloom by hand: amber at 40 % for 55 % of the show, magenta at 50 % for 25 %, white at 60 % for 15 %: the mean
+    # lies far below the brightest, which the regulator must give.
+    found = findings("sunbloom")
+    rail = found["rail-feeds-its-load"]
+    brightest = float(rail.demand[rail.cases.index("light supply")])
+    charge = found["lasts-the-show-day"]
+    mean = next(t for t in charge.terms[0].origin.terms if t.symbol == "I_mean")  # type: ignore[union-attr]
+    pack_volts, rail_volts, efficiency = 12.8, 5.0, 0.9
+    scenes = next(t for t in mean.origin.terms if t.symbol == "I_strip")  # type: ignore[union-attr]
+    by_hand = float(np.sum(np.asarray(scenes.value)[:-1, 0] * [0.55, 0.25, 0.15, 0.05]))
+    assert by_hand < 0.6 * brightest
+    dark = sunbloom_with(*((f"level: {n} %", "level: 0 %") for n in (40, 50, 60)))["lasts-the-show-day"]
+    less = float(charge.demand[0] - dark.demand[0]) / (2.5 * 3600)
+    lit_dark = 216 * 0.001
+    assert less == pytest.approx((by_hand - lit_dark) * rail_volts / efficiency / pack_volts, rel=0.06)
