@@ -101,12 +101,12 @@ def tips_print(origins: Mapping[str, Origin], g: Gears, workshop: Workshop, lay:
         "s_a", "thickness of the tooth tip", side_by_side(*thick), "m", "d_a [s/d ± (inv α - inv αa)]", what, GEOMETRY
     )
     enough = per_case(
-        "m_min", "module that would just do", upwards(side_by_side(*module)), "m", "m (n w + Δs' d_a/d)/(s_a + Δs' d_a/d)",
-        [tip, width, *lines, *what], GEOMETRY,
+        "m_min", "module that would just do", upwards(side_by_side(*module)), "m",
+        "m (n w + Δs' d_a/d)/(s_a + Δs' d_a/d)", [tip, width, *lines, *what], GEOMETRY,
     )  # fmt: skip
     finest = per_case(
-        "w_max", "line width that would just do", downwards(side_by_side(*(s / g.lim_tip_lines for s in thick))), "m", "s_a/n",
-        [tip, *lines],
+        "w_max", "line width that would just do", downwards(side_by_side(*(s / g.lim_tip_lines for s in thick))), "m",
+        "s_a/n", [tip, *lines],
     )  # fmt: skip
     return finding(
         check="tooth-tips-print",

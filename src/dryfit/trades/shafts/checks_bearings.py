@@ -218,8 +218,8 @@ def _slides_on(origins: Mapping[str, Origin], axle: Axle) -> Finding:
     tight = _limit(origins, axle, "bore_interference", "u_max", "interference that may be pushed on", "m")
     loose = _limit(origins, axle, "bore_clearance", "s_max", "clearance that may stay", "m")
     bar = bar_terms(origins, axle)
-    width = calculated("IT_max", "width of a class h that sits close enough", downwards(loose.value - b.bore_upper), "m",
-                       "IT_max = s_max - ES", [loose, bore[1]])  # fmt: skip
+    width = calculated("IT_max", "width of a class h that sits close enough", downwards(loose.value - b.bore_upper),
+                       "m", "IT_max = s_max - ES", [loose, bore[1]])  # fmt: skip
     fit = [
         calculated("u", "largest interference", -least, "m", "u = d_max - (D_b + EI)", [bar[0], bore[0], bore[2]]),
         calculated("s", "largest clearance", most, "m", "s = D_b + ES - d_min", [bore[0], bore[1], bar[1]]),

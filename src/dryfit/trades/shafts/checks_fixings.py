@@ -106,7 +106,7 @@ def _pinion_grips(
                       formula, terms, derived("statics of the pinion on its shaft"), per_case=True)  # fmt: skip
     # What is worn all day is judged by a pressure that lasts; the grip factor is for a torque met once.
     asked = np.where(SERVICE & (p.kind != "screws"), 1.0, column(factor.value)) * torque.value
-    grown = np.asarray(size) * how_much_more(asked, held.value, RESERVE[0])
+    grown: Num = np.asarray(size) * how_much_more(asked, held.value, RESERVE[0])
     grown = np.ceil(grown - 1e-9) if p.kind == "screws" else upwards(grown)
     needed = calculated(enough[0], enough[1], grown, enough[2], enough[3], [held, torque, factor])
     return finding(
