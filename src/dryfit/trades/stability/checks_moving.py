@@ -31,7 +31,7 @@ _HALF = practice("plan for half the tipping acceleration")
 _IN_LIMIT = practice("no further reserve: the share is the reserve")
 _FAR = 1e3
 """Distance, m, that stands for an edge that does not exist: it never governs."""
-HEADINGS = 24
+HEADINGS = 72
 
 
 def findings(origins: Mapping[str, Origin], brief: Brief, wheels: Wheels, f: Footing, around: Array) -> list[Finding]:
