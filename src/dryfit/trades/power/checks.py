@@ -21,7 +21,7 @@ from dryfit.trades.power.checks_logic import assess_logic, assess_voltages
 from dryfit.trades.power.checks_packs import assess_packs
 from dryfit.trades.power.checks_rails import assess_back_feed, assess_regulators
 from dryfit.trades.power.checks_supply import CASES, LABELS, Supply, lowest, solve_supply
-from dryfit.trades.power.checks_terms import TREE, Loads, Origins, given, run_term, source_at_drivers
+from dryfit.trades.power.checks_terms import TREE, Loads, Origins, given, source_at_drivers
 from dryfit.trades.power.checks_wires import assess_wires
 
 __all__ = ["CASES", "LABELS", "PowerResult", "assess_power", "source_at_drivers"]
@@ -81,7 +81,7 @@ def assess_power(
         ),
     )  # fmt: skip
     loads = Loads(driver_power, strip_current, hold_current, moving_current, logic)
-    supply = solve_supply(power, brief, light, arms, loads)
+    supply = solve_supply(origins, power, brief, light, arms, loads)
     day, mean, time = assess_day(origins, power, brief, supply)
     findings = (
         assess_collapse(origins, power, supply),
@@ -101,7 +101,7 @@ def assess_power(
         return calculated(symbol, name, value, unit, "solved network, by case", loads.all(), TREE)
 
     return PowerResult(
-        feed_voltage=_feed_voltage(origins, power, supply),
+        feed_voltage=_feed_voltage(supply),
         strip_rails=rails,
         strip_limit=limit,
         white_time=white_time(supply, time, mean, strip_current),
@@ -118,13 +118,13 @@ def assess_power(
     )
 
 
-def _feed_voltage(origins: Origins, power: Power, supply: Supply) -> Term:
+def _feed_voltage(supply: Supply) -> Term:
     """Lowest voltage at the feeds of each set of strips over all cases and both ends, (..., K)."""
     values = [
         lowest(stack([lowest(supply.solution.delivered[..., n, :]) for n in at])) if at else np.asarray(np.nan)
         for at in supply.strip_branches
     ]
-    wires = tuple(run_term(origins, power, n) for n in dict.fromkeys(n for at in supply.strip_branches for n in at))
+    wires = tuple(supply.runs[n] for n in dict.fromkeys(n for at in supply.strip_branches for n in at))
     value = stack(values) if values else np.zeros((0,))
     return calculated(
         "U_feed", "lowest voltage at the feed", value, "V", "lowest of all load cases", (supply.loads.strips, *wires),

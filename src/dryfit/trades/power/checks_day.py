@@ -10,7 +10,7 @@ from dryfit.machine.brief import Brief
 from dryfit.machine.power import Power
 from dryfit.trades.power.checks_packs import pack_current
 from dryfit.trades.power.checks_supply import CASES, LABELS, Supply
-from dryfit.trades.power.checks_terms import OHM, TREE, Origins, given, load_terms, source_terms
+from dryfit.trades.power.checks_terms import OHM, TREE, Origins, given
 from dryfit.trades.power.formulas import peukert_capacity, peukert_rating
 
 _EXISTS = memory("Bolognani and Zampieri, existence of the power flow solution in distribution networks", "2016")
@@ -30,12 +30,12 @@ def assess_collapse(origins: Origins, power: Power, supply: Supply) -> Finding:
     most = np.where(supply.solution.solved, np.maximum(bound, supply.constant_power), bound)
     asked = calculated(
         "P", "power asked for", supply.constant_power, "W", "Σ of the drivers, and of the regulators' output/η",
-        load_terms(origins, power, supply.loads, -1), derived("power balance"), per_case=True,
+        supply.behind[-1], derived("power balance"), per_case=True,
     )  # fmt: skip
     limit = calculated(
         "P_max", "largest power that could be carried", most, "W",
         "P min over the ends j of E_j²/(4 Σ_k R_jk P_k), R_jk what the paths to j and k share",
-        source_terms(origins, power), _EXISTS, per_case=True,
+        supply.source, _EXISTS, per_case=True,
     )  # fmt: skip
     keep = calculated("P_ok", "power that leaves the reserve", (1 - _STEEP) * most, "W", f"(1 − {_STEEP:g}) P_max", (),
                       per_case=True)  # fmt: skip
@@ -61,13 +61,13 @@ def assess_day(
 
 
 def _mean_current(origins: Origins, power: Power, brief: Brief, supply: Supply) -> Term:
-    e, r = source_terms(origins, power)
+    e, r = supply.source
     return calculated(
         "I_mean", "mean current of all packs over the show day",
         np.mean(supply.solution.source_current[..., _MEAN_AT], axis=-1), "A",
         "every load at its mean: driving, climbing and standing shares, scenes, postures; full and near empty",
         (
-            *load_terms(origins, power, supply.loads, -1),
+            *supply.behind[-1],
             given("s_d", "share spent driving", brief.driving_share, "%", origins, "brief.driving_share"),
             given("s_c", "share spent climbing", brief.climbing_share, "%", origins, "brief.climbing_share"),
             given("s_m", "share with the arms moving", power.lim_arms_moving_share, "%", origins,
@@ -121,7 +121,7 @@ def _above_cut_off(origins: Origins, power: Power, supply: Supply) -> Finding:
     p = power.packs
     drawn = pack_current(origins, power, supply, near_empty=True)
     end = supply.emf[..., -1] - np.asarray(p.resistance) * p.end_factor * drawn.value
-    e, _ = source_terms(origins, power)
+    e, _ = supply.source
     under = calculated(
         "U_end", "pack voltage under the heaviest lasting load, planned charge used up", end, "V", "E_end − f R_p I_1",
         (

@@ -23,9 +23,7 @@ from dryfit.trades.power.checks_terms import (
     by_case,
     each,
     given,
-    load_terms,
     run_term,
-    source_terms,
     spoken,
 )
 
@@ -124,12 +122,12 @@ def _way(origins: Origins, power: Power, supply: Supply, n: int) -> tuple[Term, 
         ahead = [given("U_out", f"output of {b.names[rail]}", b.output[..., rail], "V", origins,
                        f"{b.paths[rail]}.regulator.output")]  # fmt: skip
     else:
-        ahead = list(source_terms(origins, power))
+        ahead = list(supply.source)
     for m in run_from(power, n, rail):
         amps = highest(s.current[..., m, :])
         current = calculated("I", spoken(f"greatest current in {b.names[m]}", s.current[..., m, :], LABELS), amps, "A",
-                             "Σ of the loads behind it", load_terms(origins, power, supply.loads, m), TREE)  # fmt: skip
-        ahead += [current, run_term(origins, power, m)]
+                             "Σ of the loads behind it", supply.behind[m], TREE)  # fmt: skip
+        ahead += [current, supply.runs[m]]
     return tuple(ahead)
 
 
@@ -162,8 +160,8 @@ def _survives(origins: Origins, power: Power, control: Control, supply: Supply) 
     floors: list[Term] = []
     for k, n in enumerate(at):
         rail = rail_of(power, n)
-        inner: list[Term] = [*source_terms(origins, power)]
-        inner += [run_term(origins, power, m) for m in run_from(power, n, -1)]
+        inner: list[Term] = [*supply.source]
+        inner += [supply.runs[m] for m in run_from(power, n, -1)]
         if rail >= 0:
             path = b.paths[rail]
             inner = [
@@ -179,7 +177,7 @@ def _survives(origins: Origins, power: Power, control: Control, supply: Supply) 
                     given("C", "hold-up capacitor", b.hold_up[..., rail], "F", origins, f"{path}.hold_up.capacitance"),
                     given("t_dip", "time of a dip", power.lim_dip_time, "s", origins, "power.limits.dip_time"),
                 ]
-        inner += load_terms(origins, power, supply.loads, -1)
+        inner += supply.behind[-1]
         words = "min(U_out, U_in − U_d); U_in: E − Σ I R − U_diode, in a dip at least U_idle − U_diode − I t_dip/C"
         name = spoken(f"lowest voltage at {b.names[n]}", -boards[k], LABELS)
         floors.append(calculated("U_rail", name, rails[..., k], "V", words if rail >= 0 else "E − Σ I R", inner, TREE))
@@ -261,7 +259,7 @@ def _returns(origins: Origins, power: Power, supply: Supply, n: int) -> list[Ter
         else:
             found.append(given("", f"{b.names[n]} returns by {b.names[b.returns_to[n]]}", np.asarray(1.0), "1", origins,
                                f"{b.paths[n]}.returns_with"))  # fmt: skip
-        found += load_terms(origins, power, supply.loads, n)
+        found += supply.behind[n]
         n = b.returns_to[n]
     return found
 

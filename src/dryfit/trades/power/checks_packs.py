@@ -14,9 +14,7 @@ from dryfit.trades.power.checks_terms import (
     TREE,
     Origins,
     given,
-    load_terms,
     pack_terms,
-    source_terms,
     spoken,
 )
 from dryfit.trades.power.formulas import joining_surge
@@ -51,8 +49,8 @@ def pack_current(origins: Origins, power: Power, supply: Supply, near_empty: boo
     if near_empty:
         half = len(labels) // 2
         by_case, labels = by_case[..., half:], labels[half:]
-    e, r = source_terms(origins, power)
-    loads = load_terms(origins, power, supply.loads, -1)
+    e, r = supply.source
+    loads = supply.behind[-1]
     return calculated(
         "I_1", spoken("current of the hardest-working pack", by_case, labels), np.max(by_case, axis=-1), "A",
         "I_all g_1/Σg, g = 1/(R_p + R_lead); I_all: Σ of all loads at the U that is left", (e, r, *loads), TREE,

@@ -17,10 +17,7 @@ from dryfit.trades.power.checks_terms import (
     by_case,
     each,
     given,
-    load_terms,
     of_case,
-    run_term,
-    source_terms,
     spoken,
 )
 from dryfit.trades.power.formulas import capacitor_rise, held_voltage, regulator_loss
@@ -55,7 +52,11 @@ def assess_regulators(origins: Origins, power: Power, supply: Supply, stall_curr
     at = [n for n, regulated in enumerate(power.branches.regulated) if regulated]
     if not at:
         return []
-    found = [_current(origins, power, supply, at), _headroom(origins, power, supply, at), _bears(origins, power, at)]
+    found = [
+        _current(origins, power, supply, at),
+        _headroom(origins, power, supply, at),
+        _bears(origins, power, supply, at),
+    ]
     rails = list(dict.fromkeys(r for n in supply.servos if (r := rail_of(power, n)) >= 0))
     return [*found, _servo_stall(origins, power, supply, stall_current, rails)] if rails else found
 
@@ -70,7 +71,7 @@ def _current(origins: Origins, power: Power, supply: Supply, at: list[int]) -> F
     out = stack([np.max(x, axis=-1) for x in lists])
     drawn = by_case([
         calculated("I", spoken(f"greatest current that lasts out of {b.names[n]}", amps, LASTING_LABELS),
-                   out[..., k], "A", "Σ of what hangs on it", load_terms(origins, power, supply.loads, n), TREE)
+                   out[..., k], "A", "Σ of what hangs on it", supply.behind[n], TREE)
         for k, (n, amps) in enumerate(zip(at, lists, strict=True))
     ])  # fmt: skip
     loss = calculated(
@@ -139,12 +140,12 @@ def _input(origins: Origins, power: Power, supply: Supply, n: int, volts: Array)
     b = power.branches
     rail = rail_of(power, b.parent[n])
     held = f"{b.paths[n]}.hold_up"
-    inner: list[Term] = [*source_terms(origins, power)]
+    inner: list[Term] = [*supply.source]
     if rail >= 0:
         inner = [given("U_out", f"output of {b.names[rail]}", b.output[..., rail], "V", origins,
                        f"{b.paths[rail]}.regulator.output")]  # fmt: skip
-    inner += [run_term(origins, power, m) for m in run_from(power, n, rail)]
-    inner += load_terms(origins, power, supply.loads, -1)
+    inner += [supply.runs[m] for m in run_from(power, n, rail)]
+    inner += supply.behind[-1]
     if f"{held}.capacitance" in origins:
         inner += [
             given("U_diode", "lost in the diode", b.diode[..., n], "V", origins, f"{held}.diode"),
@@ -156,9 +157,9 @@ def _input(origins: Origins, power: Power, supply: Supply, n: int, volts: Array)
     return calculated("U_in", name, lowest(volts), "V", words, inner, TREE)
 
 
-def _bears(origins: Origins, power: Power, at: list[int]) -> Finding:
+def _bears(origins: Origins, power: Power, supply: Supply, at: list[int]) -> Finding:
     """The highest input: nothing drawn, so the packs' open voltage, or the output of the regulator ahead."""
-    b, (emf, _) = power.branches, source_terms(origins, power)
+    b, (emf, _) = power.branches, supply.source
     met: list[Num] = []
     inner: list[Term] = []
     for k, n in enumerate(at):

@@ -8,12 +8,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from dryfit.ground.axes import column
+from dryfit.ground.findings import Term
 from dryfit.ground.quantity import Array
 from dryfit.machine.arms import Arms
 from dryfit.machine.brief import Brief
 from dryfit.machine.light import Light
 from dryfit.machine.power import Power
-from dryfit.trades.power.checks_terms import Loads, source_resistance
+from dryfit.trades.power.checks_terms import (
+    Loads,
+    Origins,
+    load_terms,
+    run_term,
+    source_resistance,
+    source_terms,
+)
 from dryfit.trades.power.formulas import shares
 from dryfit.trades.power.formulas_network import Network, Solution, loading, solve
 
@@ -31,12 +39,16 @@ _DRIVE = {"idle": 0, "cruise": 1, "start": 2, "slope": 3, "step": 4, "stall": 5}
 class Supply:
     """The solved supply. Arrays (..., B, X) over branches and LABELS; X = 2 ends × CASES.
 
-    loads: what the other trades handed on.  pack_current: of the hardest-working pack (..., X).
-    index, constant_power (..., X): nearness of collapse.
-    feeding: branches that feed each kind of load.  strip_branches: for each strip the branches that feed it.
+    loads: what the other trades handed on.  source: open voltage and resistance.  behind: the loads of every branch and
+    of what hangs on it, last those of all.  runs: the resistance of every branch.
+    pack_current: of the hardest-working pack (..., X).  index, constant_power (..., X): nearness of collapse.
+    motors, servos, logic: branches that feed each kind of load.  strip_branches: for each strip those that feed it.
     """
 
     loads: Loads
+    source: tuple[Term, Term]
+    behind: tuple[tuple[Term, ...], ...]
+    runs: tuple[Term, ...]
     solution: Solution
     pack_current: Array
     emf: Array
@@ -67,7 +79,7 @@ def network(power: Power) -> Network:
     )
 
 
-def solve_supply(power: Power, brief: Brief, light: Light, arms: Arms, loads: Loads) -> Supply:
+def solve_supply(origins: Origins, power: Power, brief: Brief, light: Light, arms: Arms, loads: Loads) -> Supply:
     """Solve all cases at both ends.
 
     Every case has the logic on. Light: mean of the scenes where a case is about motors or arms; what each set of strips
@@ -123,6 +135,9 @@ def solve_supply(power: Power, brief: Brief, light: Light, arms: Arms, loads: Lo
     worst = np.max(_pack_shares(power), axis=-2)
     return Supply(
         loads,
+        source_terms(origins, power),
+        tuple(load_terms(origins, power, loads, n) for n in (*range(len(b.names)), -1)),
+        tuple(run_term(origins, power, n) for n in range(len(b.names))),
         solution,
         solution.source_current * np.repeat(worst, len(CASES), axis=-1),
         emf,

@@ -23,10 +23,8 @@ from dryfit.trades.power.checks_terms import (
     Origins,
     by_case,
     given,
-    load_terms,
     of_case,
     pack_terms,
-    source_terms,
     spoken,
     values,
 )
@@ -64,10 +62,10 @@ class Place:
 def places(origins: Origins, power: Power, supply: Supply) -> list[Place]:
     """Every run of wire of the machine."""
     b, s, packs = power.branches, supply.solution, power.packs
-    source = source_terms(origins, power)
+    source = supply.source
     found = [
         Place(
-            name, path, s.current[..., n, :], (*load_terms(origins, power, supply.loads, n), *source), b.area[..., n],
+            name, path, s.current[..., n, :], (*supply.behind[n], *source), b.area[..., n],
             b.ampacity[..., n],
             given("T_ins", "insulation stands", b.insulation[..., n], "K", origins, f"{path}.insulation_temperature"),
             b.bundled[..., n], b.fuse[..., n] if b.fused[n] else None, b.interrupt[..., n], b.contact_rating[..., n],
@@ -75,7 +73,7 @@ def places(origins: Origins, power: Power, supply: Supply) -> list[Place]:
         )
         for n, (name, path) in enumerate(zip(b.names, b.paths, strict=True))
     ]  # fmt: skip
-    loads = (*load_terms(origins, power, supply.loads, -1), *source)
+    loads = (*supply.behind[-1], *source)
     main = _main_guard(origins, power)
     lead = main
     if power.packs_fused:
@@ -123,7 +121,7 @@ def assess_wires(origins: Origins, power: Power, brief: Brief, supply: Supply) -
     found = [_wire_carries(runs, carried, factor), _fuse_protects(runs, carried, factor)]
     fused = [p for p in runs if p.fuse is not None]
     if fused:
-        found += [*_fuse_carries(origins, power, fused), _fuse_interrupts(origins, power, fused)]
+        found += [*_fuse_carries(origins, power, fused), _fuse_interrupts(origins, power, supply, fused)]
     return found + _connectors(origins, power, runs)
 
 
@@ -241,9 +239,9 @@ def _fuse_carries(origins: Origins, power: Power, fused: Sequence[Place]) -> lis
     return found
 
 
-def _fuse_interrupts(origins: Origins, power: Power, fused: Sequence[Place]) -> Finding:
+def _fuse_interrupts(origins: Origins, power: Power, supply: Supply, fused: Sequence[Place]) -> Finding:
     p = power.packs
-    emf, _ = source_terms(origins, power)
+    emf, _ = supply.source
     full = replace(emf, name="open voltage when full", value=np.asarray(emf.value)[..., 0])
     # At the packs' joint, before main line and branches; a lead's fuse must break what the other packs feed back too.
     worst = np.asarray(full.value) * np.sum(1.0 / (column(p.resistance) + p.lead_resistance), axis=-1)
