@@ -284,3 +284,14 @@ def test_shorted_motors_brake_as_their_own_voltage_says():
     """By hand: two wheels of 75 mm radius, direct drive, 0.5 V·s/rad on 1 ohm: 2·(0.5²/1)/0.075² N for each m/s."""
     a = m.shorted_deceleration(20.0, 0.5, 2 / 0.075**2, 2 / 0.075, 0.0, 0.0, 0.25, 0.0)
     assert a == pytest.approx(2 * 0.25 / 0.075**2 * 0.5 / 20)
+
+
+@pytest.mark.parametrize("degrees", [0.0, 12.0, 47.5, 93.3])
+def test_tyres_between_two_directions_still_roll_somewhere(degrees):
+    """A base that stands askew in its own axes must not be taken for one that cannot drive at all."""
+    turn = np.radians(degrees)
+    across = np.array([-np.sin(turn), np.cos(turn)])
+    places = np.stack([0.2 * across, -0.2 * across])
+    allowed = f.can_travel(f.freedom(f.sideslip_rows(places, np.full(2, turn))))
+    assert np.sum(allowed) == (4 if degrees == 47.5 else 2)
+    assert np.all(np.abs(np.sin(f.HEADINGS[allowed] - turn)) < np.sin(np.radians(2.51)))

@@ -56,6 +56,7 @@ def scaled(name: str, paths: tuple[str, ...], factor: float) -> Values:
 STANCE = ("base.wheels.track", "base.wheels.casters.at[0][0]", "base.wheels.casters.at[1][0]")
 CIRCLE = "base.wheels.circle_radius"
 NARROW: Values = {CIRCLE: "150 mm"}
+NEAR: dict[str, float | str] = {"brief.public_distance": "250 mm", "brief.slope": "0.5 deg"}
 
 # example, check, what makes it short or tight, symbol of the remedy's number, where that number is typed
 CASES: list[tuple[str, str, Values, str, str]] = [
@@ -81,10 +82,8 @@ CASES: list[tuple[str, str, Values, str, str]] = [
     ("gangway", "crosses-the-step", {"brief.step": "12 mm"}, "h_ok", "brief.step"),
     ("sunbloom", "stops-before-the-public", {"brief.speed": "0.9 m/s"}, "v_ok", "brief.speed"),
     ("sunbloom", "stops-before-the-public", {"brief.speed": "0.9 m/s"}, "x_just", "brief.public_distance"),
-    ("gangway", "stops-before-the-public", {"base.driver.stops": "shorted", "brief.public_distance": "250 mm", "brief.slope": "0.5 deg"}, "v_ok",
-     "brief.speed"),
-    ("sunbloom", "stops-before-the-public", {"base.driver.stops": "coasting", "brief.slope": "0.2 deg", "brief.public_distance": "500 mm"}, "v_ok",
-     "brief.speed"),
+    ("gangway", "stops-before-the-public", {"base.driver.stops": "shorted"} | NEAR, "v_ok", "brief.speed"),
+    ("sunbloom", "stops-before-the-public", {"base.driver.stops": "coasting"} | NEAR, "v_ok", "brief.speed"),
     ("sunbloom", "emergency-stop-slides-first", {"brief.speed": "0.7 m/s"}, "v_ok", "brief.speed"),
     ("sunbloom", "emergency-stop-slides-first", {CIRCLE: "240 mm"}, "R_just", CIRCLE),
     ("beacon", "emergency-stop-slides-first", {}, "R_just", CIRCLE),

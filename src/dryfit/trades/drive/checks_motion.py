@@ -81,7 +81,7 @@ def crosses_step(d: Drive) -> Finding:
     demand = stack([pick(wanted, i) for i in index])
     capacity = stack([pick(have, i) for have, i in zip(haves, index, strict=True)])
     kept = 0.1
-    lower = stack([edge.climbed((1 - kept) * have - level, allowed) for have in haves])
+    lower = edge.climbed((1 - kept) * np.minimum(*haves) - level, allowed)
     step = d.read("brief.step", "h", "highest edge", d.brief.step, "m")
     joint = d.read("brief.joint_width", "w", "widest joint", d.brief.joint_width, "m")
     least = 2 * np.min(edge.radius, axis=(-2, -1))
@@ -93,7 +93,7 @@ def crosses_step(d: Drive) -> Finding:
     )  # fmt: skip
     climbs = calculated(
         "h_ok", "edge that keeps the reserve", downwards(lower), "m", "r·(1 - 1/√(1 + P²)), P = (0.9·pull - m·g·c_r)/N",
-        (d.heaviest, d.pull("cruise")), MECHANICS, per_case=True,
+        (d.heaviest, d.pull("cruise")), MECHANICS,
     )  # fmt: skip
     motors = calculated(
         "F_motors", "strongest pull of the motors from rest", capacity[..., 0], "N",

@@ -78,9 +78,9 @@ def upright_when_shorted(d: Drive) -> Finding:
 
     Power that fails, an emergency stop that shorts the motors, a bridge that resets with both low switches on: all
     short the motors at show speed. They brake with what their own voltage drives through cold windings, never harder
-    than the wheels grip, the weight thrown forward as far as it is when the machine is about to tip. An emergency stop on a
-    ramp is what tips-when-braking judges. Wheels that stop dead are what tips-when-hitting-an-edge judges: a machine
-    that passes there lifts a wheel here and comes back.
+    than the wheels grip, the weight thrown forward as far as it is when the machine is about to tip. An emergency stop
+    on a ramp is what tips-when-braking judges. Wheels that stop dead are what tips-when-hitting-an-edge judges: a
+    machine that passes there lifts a wheel here and comes back.
     """
     found, v = d.blocked, column(d.brief.speed)
     short = found.steady + found.rising * v

@@ -22,6 +22,8 @@ UNIT: Array = np.stack([np.cos(HEADINGS), np.sin(HEADINGS)], axis=-1)
 UNIT[np.abs(UNIT) < 1e-15] = 0.0
 _NEAR_ZERO = 1e-9
 _IDLE = 1e-12
+_NEAREST = np.sin(np.pi / DIRECTIONS) ** 2 * (1 + 1e-9)
+"""Square of the sine of half the angle between directions: tyres that stand between two of them may roll in both."""
 
 
 def rolling_rows(position: Num, heading: Num, roller_angle: Num, length: Num = 1.0) -> Array:
@@ -133,10 +135,10 @@ def _clean(shares: Array) -> Array:
 
 
 def can_travel(free: Num, directions: Num = UNIT) -> Array:
-    """True for directions in which no tyre would have to slip sideways, (..., K)."""
+    """True for directions in which no tyre would have to slip sideways, (..., K), to the nearest of the directions."""
     p = np.asarray(free, dtype=float)
     blocked = np.asarray(directions) @ (np.eye(3) - p)[..., :2, :]
-    return np.asarray(np.sum(blocked * blocked, axis=-1) < _NEAR_ZERO)
+    return np.asarray(np.sum(blocked * blocked, axis=-1) < _NEAREST)
 
 
 def lost_motion(rows: Num, free: Num, motion: Num) -> Array:

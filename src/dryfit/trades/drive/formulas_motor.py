@@ -47,8 +47,9 @@ def ratio_for(torque: Num, at_wheel: Num, rotor: Num) -> Num:
     Infinite where no ratio does.
     """
     root = np.asarray(torque * torque - 4 * at_wheel * rotor, dtype=float)
-    fine = ~(root < 0)
-    return np.where(fine, 2 * at_wheel / (torque + np.sqrt(np.where(fine, root, 0.0))), np.inf)[()]
+    twice = np.asarray(torque + np.sqrt(np.maximum(root, 0.0)))
+    fine = ~(root < 0) & ~(twice <= 0)
+    return np.where(fine, 2 * at_wheel / np.where(fine, twice, 1.0), np.inf)[()]
 
 
 def shorted_deceleration(

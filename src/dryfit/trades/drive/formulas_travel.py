@@ -51,7 +51,9 @@ def blocked_deceleration(mass: Num, load: Num, friction: Num, pull: Num, free: N
     force: Array | None = None
     for i in range(n.shape[-1]):
         part = 1 - flags[i] * (1 - np.abs(np.cos(ways - angle[..., i, None])))
-        one = np.maximum(n[..., i, None] - m * change[..., None, :, i], 0.0) * part[..., None, :]
+        one = np.asarray(n[..., i, None] - m * change[..., None, :, i])
+        np.maximum(one, 0.0, out=one)
+        one = np.asarray(one * part[..., None, :])
         force = one if force is None else force + one
     scale = np.asarray(friction, dtype=float) / np.asarray(mass, dtype=float)
     return np.asarray(scale[..., None, None] * force)

@@ -378,8 +378,9 @@ def _on_the_floor(origins: Mapping[str, Origin], wheels: Wheels, parts: Parts, l
     loss = calculated("ΔN", "load lost on the uneven spot", lost, "N", "ΔN = k d |Q|", (uneven, stiff), per_case=True)
     kept = 0.2
     loses = ~(lost <= 0)
-    share_kept = np.where(loses, (1 - kept) * np.maximum(lightest.value, 0.0) / np.where(loses, lost, 1.0), np.inf)
-    soft = calculated("k_just", "stiffness that keeps the reserve", downwards(column(stiff.value) * share_kept), "N/m",
+    least = np.maximum(lightest.value, 0.0)
+    yields = np.where(loses, (1 - kept) * column(stiff.value) * least / np.where(loses, lost, 1.0), np.inf)
+    soft = calculated("k_just", "stiffness that keeps the reserve", downwards(yields), "N/m",
                       "k 0.8 N_min / ΔN", (stiff, lightest, loss), per_case=True)  # fmt: skip
     return finding(
         check="every-wheel-on-the-floor", trade="weight", topic="wheel loads", unit="N", cases=wheels.names,
