@@ -35,7 +35,7 @@ FOULING_RESERVE = (0.02, practice("two per cent kept back from the exact conditi
 IN_PITCHES = derived("an angle at the pinion or ring over the angle of one of its teeth")
 
 _KEPT = 1 - FOULING_RESERVE[0]
-_TOOTH_STEPS, _ADDENDUM_STEPS = 8, 8
+_STEPS = 8
 _LOWEST, _TALLEST = 0.1, 1.6
 """Ring addenda between which one that would do is looked for, in modules."""
 
@@ -60,8 +60,7 @@ def goes_together(origins: Mapping[str, Origin], g: Gears, workshop: Workshop, l
         for (needed, had), at in zip(judged, (inside, inside, radial), strict=True)
     ]
     demand, capacity = side_by_side(*(p[0] for p in pairs)), side_by_side(*(p[1] for p in pairs))
-    fewest, most = _fitting_teeth(g, radial, error)
-    addendum = _fitting_addendum(g, radial, error)
+    fewest, most, addendum = _fitting(g, radial, error)
     teeth = typed.of(3, "pinion_teeth", "gear_teeth", "pressure_angle", "pinion_shift", "gear_shift")
     working = per_case(
         "αw", "working pressure angle", repeated(lay.free, 3), "rad", "inv αw = inv α + 2 tan α (x2 - x1)/(z2 - z1)",
@@ -156,29 +155,28 @@ def _all_free(conditions: Conditions, radial: Flags, error: Array) -> Flags:
     return np.asarray((needed <= _KEPT * had) & _gaps_free(conditions, radial, error))
 
 
-def _fitting_teeth(g: Gears, radial: Flags, error: Array) -> tuple[Array, Array]:
-    """Fewest and most teeth of the pinion that clear all rules with their reserve; NaN where no count does.
+def _fitting(g: Gears, radial: Flags, error: Array) -> tuple[Array, Array, Array]:
+    """Fewest and most teeth of the pinion, and tallest ring tooth in modules, that clear all rules with their reserve;
+    NaN where no count, or not even a stub, does.
 
-    Fewer teeth let the ring's tips dig into the pinion's roots, more do not get past the ring's tips.
+    Fewer teeth let the ring's tips dig into the pinion's roots, more do not get past the ring's tips. Both searches
+    halve their range side by side, on a leading axis.
     """
-    fewest = np.asarray(g.pinion_teeth, dtype=float)
+    numbers = (g.pinion_teeth, g.gear_teeth, g.pressure_angle, g.pinion_shift, g.gear_shift, g.pinion_addendum)
+    everywhere = 0.0 * sum(numbers, start=error + g.gear_addendum)
+    own, tall = g.pinion_teeth + everywhere, g.gear_addendum + everywhere
+    fewest = own
     for _ in range(2):  # with profile shift the limit depends on the count
-        needed, _ = _conditions(g, fewest, g.gear_addendum)[0]
+        needed, _had = _conditions(g, fewest, g.gear_addendum)[0]
         fewest = np.maximum(np.ceil(g.gear_teeth * needed / _KEPT - 1e-9), FEWEST_TEETH)
-    most, beyond = fewest, np.asarray(g.gear_teeth, dtype=float)
-    for _ in range(_TOOTH_STEPS):
-        middle = np.floor((most + beyond) / 2)
-        good = _gaps_free(_conditions(g, middle, g.gear_addendum), radial, error)
-        most, beyond = np.where(good, middle, most), np.where(good, beyond, middle)
+    most, beyond = fewest, g.gear_teeth + everywhere
+    low, high = everywhere + _LOWEST, everywhere + _TALLEST
+    for _ in range(_STEPS):
+        teeth, height = np.floor((most + beyond) / 2), (low + high) / 2
+        tried = _conditions(g, np.stack([teeth, own]), np.stack([tall, height]))
+        good, stub = _gaps_free(tried, radial, error)[0], _all_free(tried, radial, error)[1]
+        most, beyond = np.where(good, teeth, most), np.where(good, beyond, teeth)
+        low, high = np.where(stub, height, low), np.where(stub, high, height)
     fits = _all_free(_conditions(g, fewest, g.gear_addendum), radial, error)
-    return np.where(fits, fewest, np.nan), np.where(fits, most, np.nan)
-
-
-def _fitting_addendum(g: Gears, radial: Flags, error: Array) -> Array:
-    """Tallest ring tooth, in modules, that clears all rules with their reserve; NaN where even a stub does not."""
-    low, high = 0.0 * g.gear_teeth + _LOWEST, 0.0 * g.gear_teeth + _TALLEST
-    for _ in range(_ADDENDUM_STEPS):
-        middle = (low + high) / 2
-        good = _all_free(_conditions(g, g.pinion_teeth, middle), radial, error)
-        low, high = np.where(good, middle, low), np.where(good, high, middle)
-    return np.where(low > _LOWEST, downwards(low), np.nan)
+    fewest, most = np.where(fits, fewest, np.nan), np.where(fits, most, np.nan)
+    return fewest, most, np.where(low > _LOWEST, downwards(low), np.nan)

@@ -241,9 +241,11 @@ def _wear(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads) -> Findin
     limit = _limit(origins, axle, "hub_pressure", "p_max", "pressure for a torque that reverses all day", "Pa")
     crush = _limit(origins, axle, "hub_crush", "p_c", "pressure that crushes the hub", "Pa")
     formula, terms = _form_terms(origins, axle)
+    with np.errstate(invalid="ignore"):
+        # Where no flat is left, no torque has no pressure either: NaN, which does not pass.
+        bearing = column(pressure_per_torque(axle)) * np.asarray(loads.wheel_torque.value)
     pressure = calculated(
-        "p", f"pressure of the {axle.retention.kind} on the hub",
-        column(pressure_per_torque(axle)) * np.asarray(loads.wheel_torque.value), "Pa", formula,
+        "p", f"pressure of the {axle.retention.kind} on the hub", bearing, "Pa", formula,
         [loads.wheel_torque, *terms], per_case=True,
     )  # fmt: skip
     bears = np.where(SERVICE, column(limit.value), column(crush.value))
