@@ -6,6 +6,7 @@ Tables 3.2 and 3.6: seen as a text copy.
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from dryfit.design.sections.axle import Axle
@@ -14,6 +15,8 @@ from dryfit.machine.axle import resolve_axle
 from dryfit.machine.ledger import Ledger
 from dryfit.machine.workshop import resolve_workshop
 from dryfit.trades.shafts.formulas_bearings import (
+    AXIAL_Y,
+    LIMIT_E,
     axial_factors,
     combined_load,
     equivalent_load,
@@ -72,3 +75,10 @@ def test_section_8_4_least_load() -> None:
 def test_table_3_6_static_safety() -> None:
     """Rows R10: 2 for quiet, 1 for normal running, 1.5 under impact; a show machine meets kerbs."""
     assert resolve_axle(Axle(), Ledger(), resolve_workshop(Workshop(), Ledger())).limits.static_safety == 1.5
+
+
+def test_table_3_has_no_step_where_the_axial_load_begins_to_count() -> None:
+    """Where Fa/Fr = e both lines of the rule must give Fr: 0.56 + Y e = 1, so Y e = 0.44 (follows from the rule; the
+    printed values are rounded to two digits of e)."""
+    product = LIMIT_E * AXIAL_Y
+    assert product == pytest.approx(np.full(9, 0.44), abs=0.006)

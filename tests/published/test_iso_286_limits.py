@@ -168,3 +168,22 @@ def test_steps_end_where_the_standard_ends_them() -> None:
 def test_every_class_that_may_be_named_has_limits(zone: str) -> None:
     upper, lower = shaft_limits(np.array([0.002, 0.010, 0.020, 0.1]), zone)
     assert np.all(np.asarray(upper) > np.asarray(lower))
+
+
+def test_tables_follow_the_formulas_behind_them() -> None:
+    """ISO 286-1, basis of the tables (from memory): i = 0.45 ∛D + 0.001 D (µm, mm), IT5 to IT11 = 7, 10, 16, 25, 40,
+    64, 100 i; -es of d, e, f, g = 16 D^0.44, 11 D^0.41, 5.5 D^0.41, 2.5 D^0.34; ei of k, n = 0.6 ∛D, 5 D^0.34, of m
+    IT7 - IT6. D is the geometric mean of the step; the standard rounds, from 3 mm on by less than 10 % and 1.2 µm.
+    """
+    ends = np.array([3.0, 6, 10, 18, 30, 50, 80, 120])
+    mean = np.sqrt(ends[:-1] * ends[1:])
+    size = mean * 1e-3
+    unit = 0.45 * np.cbrt(mean) + 0.001 * mean
+    for grade, times in {5: 7, 6: 10, 7: 16, 8: 25, 9: 40, 10: 64, 11: 100}.items():
+        assert tolerance(size, grade) * 1e6 == pytest.approx(times * unit, rel=0.1)
+    upper = {"d8": 16 * mean**0.44, "e8": 11 * mean**0.41, "f7": 5.5 * mean**0.41, "g6": 2.5 * mean**0.34}
+    for zone, deviation in upper.items():
+        assert -np.asarray(shaft_limits(size, zone)[0]) * 1e6 == pytest.approx(deviation, abs=1.2)
+    lower = {"k6": 0.6 * np.cbrt(mean), "n6": 5 * mean**0.34, "m6": (tolerance(size, 7) - tolerance(size, 6)) * 1e6}
+    for zone, deviation in lower.items():
+        assert np.asarray(shaft_limits(size, zone)[1]) * 1e6 == pytest.approx(deviation, abs=1.2)

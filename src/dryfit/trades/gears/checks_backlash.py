@@ -190,7 +190,8 @@ def shims_cover(origins: Mapping[str, Origin], g: Gears, workshop: Workshop, lay
         for label in (("as measured, not pressed in", "as measured") if known else ("mount too high", "mount too low"))
     ]
     needed = np.where(measured, 0.0, tolerance), np.where(measured, lay.gap, short + tolerance)
-    terms = [mount, total, *typed.of(2, "mount_short_by")]
+    gap = typed.of(2, *(("measured_gap",) if all(g.measured) else ("mount_short_by",)))
+    terms = [total, *gap] if all(g.measured) else [mount, total, *gap]
     drawn_short = per_case(
         "e_min",
         "least that the mount must be drawn short",
@@ -220,8 +221,15 @@ def shims_cover(origins: Mapping[str, Origin], g: Gears, workshop: Workshop, lay
         capacity_name="take-up drawn into the mount, or the stack at hand",
         reserve=NO_RESERVE,
         late=Late.REPRINT,
-        formula="c ≤ e and e + c ≤ S" + ("; measured: e_m ≤ S" if any(g.measured) else ""),
-        terms=[*terms, *_stack_terms(g, lay, typed, total), drawn_short, asked],
+        formula="; ".join(
+            rule
+            for rule, applies in (
+                ("c ≤ e and e + c ≤ S", not all(g.measured)),
+                ("the gap measured e_m ≤ S", any(g.measured)),
+            )
+            if applies
+        ),
+        terms=[*_stack_terms(g, lay, typed, total), *terms, drawn_short, asked],
         sources=[practice("a mount drawn short can only be shimmed one way, so it must be short in every case")],
         remedy="Draw the mount at least {e_min} short and keep shims that add up to {S_min}",
     )
@@ -248,7 +256,7 @@ def _stack_terms(g: Gears, lay: Layout, typed: Typed, total: Term) -> tuple[Term
         for i in range(MOST_PIECES)
     ]
     stack = np.sum(lay.shims, axis=-1)
-    pushed = per_case("t_s", f"stack of shims, pushes the pinion {way}", repeated(stack, 2), "m", "p1 + p2 + p3 + p4",
+    pushed = per_case("t_s", f"stack of shims to put in: it pushes the pinion {way}", repeated(stack, 2), "m", "p1 + p2 + p3 + p4",
                       pieces, practice("up to four pieces, as few as do"))  # fmt: skip
     after = backlash_out_of_mesh(
         lay.gap - stack, module=g.module, z1=g.pinion_teeth, z2=g.gear_teeth, x1=g.pinion_shift, x2=g.gear_shift,
