@@ -64,6 +64,12 @@ def test_larger_current_gives_no_more_charge(current: float, times: float) -> No
     assert f.peukert_capacity(4e4, 72000, current * times, 1.2) <= f.peukert_capacity(4e4, 72000, current, 1.2)
 
 
+@given(st.floats(1e3, 2e5), st.floats(3600, 72000), st.floats(0.05, 30), st.floats(1, 1.4))
+def test_the_rating_that_would_do_gives_the_charge_asked(charge: float, hours: float, amps: float, k: float) -> None:
+    rated = f.peukert_rating(charge, hours, amps, k)
+    assert f.peukert_capacity(rated, hours, amps, k) == pytest.approx(charge, rel=1e-9)
+
+
 def test_a_wire_as_hot_as_its_insulation_carries_nothing() -> None:
     assert f.ambient_factor(343.15, 343.15) == 0.0
     assert f.ambient_factor(350.0, 343.15) == 0.0

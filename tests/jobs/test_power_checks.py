@@ -192,6 +192,53 @@ def test_hold_up_carries_the_logic_over_the_dip() -> None:
     assert state(the(small, "logic-survives-motor-start")) is State.SHORT
 
 
+def test_energy_fed_back_without_a_capacitance_is_unknown_and_names_the_line() -> None:
+    result, _ = run(power={"branches.1.fed_back_energy": "0.1 J"})
+    found = the(result, "back-fed-energy")
+    assert state(found) is State.UNKNOWN
+    assert [o.path for o in found.missing] == ["power.branches[1].capacitance"]
+
+
+def test_energy_fed_back_to_the_bus_is_taken_by_the_packs() -> None:
+    result, _ = run(power={"branches.0.fed_back_energy": "5 J", "branches.0.capacitance": "1 uF"})
+    assert "back-fed-energy" not in {f.check for f in result.findings}
+
+
+def test_the_diode_before_a_regulator_takes_its_volts_from_the_input() -> None:
+    watts = (0.0,) * 6
+    bare, _ = run(watts=watts)
+    diode, _ = run(watts=watts, power={"branches.3.hold_up": {"capacitance": "1 uF", "diode": "0.4 V"}})
+    a, b = (the(r, "regulator-has-headroom") for r in (bare, diode))
+    at = a.cases.index("logic")
+    assert float(a.capacity[at] - b.capacity[at]) == pytest.approx(0.4, abs=1e-9)
+
+
+def test_hold_up_counts_for_the_headroom_in_short_cases_only() -> None:
+    changes = {"packs.resistance": "0.15 ohm", "branches.3.regulator.min_input": "10.8 V"}
+    watts, hold = (1, 10, 110, 30, 30, 80), {"branches.3.hold_up": {"capacitance": "4700 uF", "diode": "0.3 V"}}
+    bare, _ = run(power=changes, watts=watts)
+    held, _ = run(power={**changes, **hold}, watts=watts)
+    lasting, _ = run(power={**changes, **hold}, watts=(1, 110, 110, 110, 30, 80))
+    at = the(bare, "regulator-has-headroom").cases.index("logic")
+    margins = [the(r, "regulator-has-headroom").margins[at] for r in (bare, held, lasting)]
+    assert margins[0] < 0 < margins[1]
+    assert margins[2] < 0
+
+
+def test_each_rail_carries_the_stall_of_its_own_servos() -> None:
+    rails = [
+        {"name": f"rail {n}", "area": "4 mm2", "length": "300 mm", "fuse": "20 A",
+         "regulator": {"item": "step-down-6v-20a"}} for n in (1, 2)
+    ]  # fmt: skip
+    feeds = [{"name": f"feed {n}", "from": f"rail {min(n, 2)}", "area": "4 mm2", "length": "300 mm",
+              "feeds": "servos"} for n in (1, 2, 3)]  # fmt: skip
+    result, _ = run(power={"branches": [*POWER["branches"], *rails, *feeds]}, hold=3.0, moving=6.0, stall=30.0,
+                    servos=True)  # fmt: skip
+    found = the(result, "servo-rail-holds-stall")
+    assert found.cases == ("rail 1", "rail 2")
+    assert found.demand == pytest.approx([10.0, 20.0])
+
+
 def test_no_fuse_at_all_is_unknown_and_names_the_line() -> None:
     result, _ = run(power={"main.fuse": None, "packs.lead.fuse": None, "branches.0.fuse": None})
     found = the(result, "fuse-protects-wire")
@@ -306,6 +353,8 @@ FAULTS: list[tuple[dict[str, Any], str]] = [
     ({"packs.item": "lifepo4-12v8-11ah"}, "did you mean"),
     ({"branches.1.regulator.item": "step-down-5v-10"}, "did you mean"),
     ({"branches.3.returns_with": "strips feed"}, "did you mean strip feed"),
+    ({"packs.peukert": "12"}, "no battery has such an exponent"),
+    ({"branches.1.regulator.efficiency": "0 %"}, "a regulator that passes nothing on"),
 ]
 
 

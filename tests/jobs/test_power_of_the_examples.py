@@ -10,7 +10,7 @@ import pytest
 
 from dryfit.assess.assess import assess
 from dryfit.design.read import read_design, read_text
-from dryfit.ground.findings import Finding, State, origins, state
+from dryfit.ground.findings import Finding, State, cited, origins, state
 from dryfit.machine.machine import Machine, resolve
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -82,6 +82,28 @@ def test_beacon_names_the_line_of_each_fault(check: str, case: str, words: str) 
     found = findings("beacon")[check]
     assert found.cases[int(found.governing)] == case
     assert any(words in line for line in lines("beacon", check))
+
+
+@pytest.mark.parametrize(
+    ("check", "blamed"),
+    [
+        ("fuse-protects-wire", ("ambient:", "area: 0.75 mm2", "fuse: 30 A")),
+        ("timers-do-not-clash", ("motor 1, pin: 9", "motor 2, pin: 10", "lamp cover, pin: 7")),
+        ("drivers-off-at-power-up", ("driver 1",)),
+    ],
+)
+def test_beacon_cites_the_lines_of_the_governing_case_and_no_others(check: str, blamed: tuple[str, ...]) -> None:
+    rows = (EXAMPLES / "beacon" / "design.yaml").read_text(encoding="utf-8").splitlines()
+    at = sorted({o.line for o in cited(findings("beacon")[check]) if o.line})
+    assert len(at) == len(blamed)
+    for line, words in zip(at, blamed, strict=True):
+        assert words in rows[line - 1]
+
+
+def test_the_thin_strip_feed_is_the_second_run_that_its_guard_does_not_protect() -> None:
+    found = findings("beacon")["fuse-protects-wire"]
+    short = [found.cases[n] for n in np.argsort(found.margins) if found.margins[n] < 0]
+    assert short == ["logic", "strip feed"]
 
 
 def test_beacon_figures() -> None:

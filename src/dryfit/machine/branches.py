@@ -218,11 +218,14 @@ def _regulator(r: Regulator | None, path: str, ledger: Ledger) -> _Supply | None
         reason = "no regulator named: a step-down module is assumed"
         return ledger.take(f"{path}.{key}", dimension, getattr(r, key), named, Default(text, spread, reason))
 
+    efficiency = take("efficiency", units.PERCENT, "88 %", 0.04)
+    if not np.all(np.asarray(efficiency) > 0):
+        ledger.fault(f"{path}.efficiency", "a regulator that passes nothing on", accepted="more than 0 %")
     return _Supply(
         type=ledger.choose(f"{path}.type", r.type, kind, "the type of the regulator named"),
         output=take("output", units.VOLTAGE, "5 V", 0.03),
         rated_current=take("current", units.CURRENT, "5 A"),
-        efficiency=take("efficiency", units.PERCENT, "88 %", 0.04),
+        efficiency=efficiency,
         dropout=take("dropout", units.VOLTAGE, "1 V", 0.5),
         min_input=take("min_input", units.VOLTAGE, "7 V"),
         max_input=take("max_input", units.VOLTAGE, "28 V"),

@@ -174,6 +174,10 @@ def _packs(r: PacksRecord, usable: Quantity | None, ledger: Ledger) -> Packs:
     for key, column in (("open_cell", "ocv_100"), ("end_factor", "end_resistance_factor")):
         ledger.origins[f"{path}.{key}"] = replace(kind.quantities[column].origin, line=line)
 
+    peukert = ledger.take(f"{path}.peukert", units.NUMBER, r.peukert, kind)
+    if not np.all((np.asarray(peukert) >= 1) & (np.asarray(peukert) <= 2)):
+        ledger.fault(f"{path}.peukert", "no battery has such an exponent of the rate effect", accepted="1 to 2")
+
     def take(key: str, dimension: units.Dimension, typed: Quantity | None, source: Row | None, text: str) -> Num:
         reason = "no pack given: a small lithium iron phosphate pack is assumed"
         return ledger.take(f"{path}.{key}", dimension, typed, source, Default(text, 0.3, reason))
@@ -212,7 +216,7 @@ def _packs(r: PacksRecord, usable: Quantity | None, ledger: Ledger) -> Packs:
         hour_rate=take("hour_rate", units.TIME, r.hour_rate, named, "1 h"),
         resistance=take("resistance", units.RESISTANCE, r.resistance, named, "32 mohm"),
         end_factor=kind.quantities["end_resistance_factor"].si,
-        peukert=ledger.take(f"{path}.peukert", units.NUMBER, r.peukert, kind),
+        peukert=peukert,
         max_current=take("max_current", units.CURRENT, r.max_current, named, "20 A"),
         max_charge_current=take("max_charge_current", units.CURRENT, r.max_charge_current, named, "10 A"),
         cut_off=ledger.take(f"{path}.cut_off", units.VOLTAGE, r.cut_off, named, cut),

@@ -18,6 +18,7 @@ from dryfit.trades.power.checks_terms import (
     each,
     given,
     of_case,
+    rating_for,
     spoken,
 )
 from dryfit.trades.power.formulas import capacitor_rise, held_voltage, regulator_loss
@@ -78,7 +79,7 @@ def _current(origins: Origins, power: Power, supply: Supply, at: list[int]) -> F
         "P_v", "heat of the regulator", regulator_loss(b.output[..., at], out, b.efficiency[..., at]), "W",
         "U_out I (1/η − 1)", (), derived("power balance"), per_case=True,
     )  # fmt: skip
-    need = calculated("I_need", "rating that would do", out / column(share.value), "A", "I/s", (), per_case=True)
+    need = calculated("I_need", "rating that would do", rating_for(out, share), "A", "I/s", (), per_case=True)
     return finding(
         check="rail-feeds-its-load", trade="power", topic="regulators",
         title="Every regulator gives what hangs on it", unit="A", cases=[b.names[n] for n in at], demand=out,

@@ -65,6 +65,12 @@ def values(terms: Sequence[Term]) -> Array:
     return stack([t.value for t in terms])
 
 
+def rating_for(load: Num, share: Term) -> Array:
+    """The rating of which the load is the share that may be asked; without end where nothing may be asked."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(load / column(share.value))
+
+
 def of_case(terms: Sequence[Term], case: int | None) -> tuple[Term, ...]:
     """The same terms, as belonging to one case."""
     return tuple(replace(t, case=case) for t in terms)

@@ -25,6 +25,7 @@ from dryfit.trades.power.checks_terms import (
     given,
     of_case,
     pack_terms,
+    rating_for,
     spoken,
     values,
 )
@@ -224,7 +225,7 @@ def _fuse_carries(origins: Origins, power: Power, fused: Sequence[Place]) -> lis
         ("fuse-outlasts-peaks", "No fuse blows when motors start or stall", peaks, burst, "current for a second",
          FUSE),
     ):  # fmt: skip
-        asked, symbol = values(load) / column(part.value), load[0].symbol
+        asked, symbol = rating_for(values(load), part), load[0].symbol
         fit = calculated("I_fit", "smallest usual fuse that holds", fuse_not_below(asked), "A",
                          f"next rating with s I_n >= {symbol}", (), FUSE, per_case=True)  # fmt: skip
         found.append(
@@ -280,7 +281,7 @@ def _connectors(origins: Origins, power: Power, runs: Sequence[Place]) -> list[F
     share = given("s", "share of the rating that is planned", power.lim_connector_share, "%", origins,
                   "power.limits.connector_share")  # fmt: skip
     load = _lasting_current([p for p, _ in at])
-    need = calculated("I_need", "rating that would do", values(load) / column(share.value), "A", "I/s", (),
+    need = calculated("I_need", "rating that would do", rating_for(values(load), share), "A", "I/s", (),
                       per_case=True)  # fmt: skip
     return [
         finding(

@@ -50,8 +50,7 @@ def open_voltage(charge: Num, table_charge: Array, table_voltage: Array, cells: 
 def peukert_capacity(capacity: Num, hour_rate: Num, current: Num, exponent: Num) -> Num:
     """Charge (C) that can be drawn at `current` from a capacity rated over `hour_rate` seconds:
     Q = C (C / (H I))^(k-1). More than rated is not counted on at smaller currents."""
-    rated = np.asarray(capacity) / hour_rate
-    ratio = rated / np.maximum(current, 1e-9)
+    ratio = capacity / np.maximum(np.asarray(hour_rate) * current, 1e-9)
     return (capacity * np.minimum(1.0, ratio ** (np.asarray(exponent) - 1.0)))[()]
 
 
