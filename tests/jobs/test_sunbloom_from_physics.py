@@ -203,7 +203,8 @@ def winding() -> float:
 
 
 def test_winding_after_the_show_day() -> None:
-    assert demand("motor-stays-cool", "the whole day") == pytest.approx(winding(), abs=0.05)
+    """The check counts how much warmer than the air: 22 degC."""
+    assert demand("motor-stays-cool", "the whole day") == pytest.approx(winding() - 295.15, abs=0.05)
 
 
 def test_top_speed_of_the_whole_circuit() -> None:
