@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
 
 import numpy as np
 
@@ -265,12 +265,12 @@ def grip_map(motion: Motion, w: Wheels, mass: Num, centre: Array, wheel_load: Ar
     """Acceleration at which the first driven wheel slips, worst of all postures, loads moving as it accelerates."""
     d = list(motion.driven)
     slant = np.sqrt(1 + np.tan(w.roller_angle[..., d]) ** 2)
-    shift = f.load_shift(w.position)[..., d]
     grip = np.asarray(column(friction) / slant)
+    shift = grip[..., None, :] * f.load_shift(w.position)[..., d]
     worst: Array | None = None
     for p in range(wheel_load.shape[-2]):
         start = grip * wheel_load[..., p, d] / column(mass)
-        growth = (grip * column(centre[..., p, 2]))[..., None, :] * shift
+        growth = column(centre[..., p, 2], 2) * shift
         here = f.strongest_pull(motion.force, start[..., None, :], growth, motion.slack)
         worst = here if worst is None else np.minimum(worst, here)
     assert worst is not None
@@ -312,8 +312,9 @@ class Edge:
 
     def climbed(self, pull: Num, allowed: Array) -> Array:
         """Highest edge, m, (...,), that a pull (..., 72) left for lifting gets every wheel over, whichever way."""
-        each = t.edge_climbed(np.asarray(pull)[..., None], self.load[..., None, :], self.radius)
-        return np.asarray(np.min(np.where(allowed, f.smallest(each), np.inf), axis=-1))
+        wheels = range(self.load.shape[-1])
+        each = (t.edge_climbed(pull, self.load[..., i, None], self.radius[..., i]) for i in wheels)
+        return np.asarray(np.min(np.where(allowed, reduce(np.minimum, each), np.inf), axis=-1))
 
 
 def edge_pulls(motion: Motion, w: Wheels, brief: Brief, wheel_load: Array, friction: Num) -> Edge:
@@ -322,7 +323,8 @@ def edge_pulls(motion: Motion, w: Wheels, brief: Brief, wheel_load: Array, frict
     radius = met_radius(w.radius[..., None, :], w.roller_radius[..., None, :], turn)
     height = np.maximum(column(brief.step, 2), joint_drop(column(brief.joint_width, 2), radius))
     most = np.max(wheel_load, axis=-2)
-    push = f.largest(t.edge_push(most[..., None, :], radius, height))
+    each = (t.edge_push(most[..., i, None], radius[..., i], height[..., i]) for i in range(len(w.names)))
+    push = reduce(np.maximum, each)
     d = list(motion.driven)
     slant = np.sqrt(1 + np.tan(w.roller_angle[..., d]) ** 2)
     least = np.min(wheel_load, axis=-2)[..., d]

@@ -178,7 +178,9 @@ def strongest_pull(shares: Num, limit: Num, growth: Num = 0.0, slack: Num | None
     a = np.broadcast_to(np.asarray(limit, dtype=float), np.broadcast_shapes(s.shape, np.shape(limit)))
     b = np.broadcast_to(np.asarray(growth, dtype=float), np.broadcast_shapes(s.shape, np.shape(growth)))
     if slack is None:
-        return smallest(_bound(a, np.abs(s) - b))
+        # one wheel after another: a fourth of the memory, so the numbers of many machines stay near the processor
+        each = (_bound(a[..., i], np.abs(s[..., i]) - b[..., i]) for i in range(s.shape[-1]))
+        return np.asarray(reduce(np.minimum, each))
     n = np.asarray(slack, dtype=float)[..., None, :]
     size = np.abs(n)
     bounds = []
