@@ -30,8 +30,7 @@ from dryfit.views.workings import why
 SECTIONS = tuple(Design.model_fields)
 NEEDED = {"name", "needs", "count", "radius", "pinion_teeth", "gear_teeth", "shape", "size", "mass", "angles"}
 """Keys that a group makes no sense without: a part without its size is a fault, and shown to be one elsewhere."""
-HALVES = 40
-BLOCK = 10
+HALVES = 10
 
 
 @cache
@@ -65,11 +64,12 @@ def sound(answer: Report | tuple[Fault, ...]) -> bool:
     )
 
 
-def believable(report: Report) -> bool:
-    """Every check can be shown and unfolded, and none holds on a number that is not there."""
+def believable(report: Report, unfolded: bool = False) -> bool:
+    """Every check can be shown (and unfolded), and none holds on a number that is not there."""
     json.dumps(verdict_plain(verdict(report, "design.yaml")), allow_nan=False)
     for f in report.findings:
-        json.dumps(why_plain(why(f, "design.yaml", "")), allow_nan=False)
+        if unfolded:
+            json.dumps(why_plain(why(f, "design.yaml", "")), allow_nan=False)
         if np.isnan(f.margin):
             assert state(f) in (State.SHORT, State.UNKNOWN)
     return bool(report.findings)
@@ -77,7 +77,7 @@ def believable(report: Report) -> bool:
 
 @pytest.mark.parametrize("text", ["name: Fernlight\n", "brief:\n", "name: Fernlight\nbase:\n"])
 def test_a_file_with_nothing_in_it_runs(text: str, tmp_path: Path) -> None:
-    assert believable(judged(text, tmp_path))
+    assert believable(judged(text, tmp_path), unfolded=True)
 
 
 @pytest.mark.parametrize("text", ["", "\n\n", "# nothing yet\n"])
@@ -97,7 +97,7 @@ def test_an_example_without_one_section_runs(name: str, section: str) -> None:
 @pytest.mark.parametrize("name", example_names())
 def test_one_section_of_an_example_alone_runs(name: str, section: str) -> None:
     one = {k: v for k, v in tree(name).items() if k == section}
-    assert believable(judged(text_of(one), example(name).parent))
+    assert believable(judged(text_of(one), example(name).parent), unfolded=True)
 
 
 @pytest.mark.parametrize("name", example_names())
@@ -107,14 +107,11 @@ def test_an_example_without_any_one_group_runs_or_says_what_is_missing(name: str
         assert sound(judged_or_refused(text_of(without(tree(name), path)), example(name).parent)), path
 
 
-@pytest.mark.parametrize("first", range(0, HALVES, BLOCK))
 @pytest.mark.parametrize("share", [0.1, 0.3, 0.6])
 @pytest.mark.parametrize("name", example_names())
-def test_an_example_with_keys_missing_at_random_runs_or_says_what_is_missing(
-    name: str, share: float, first: int
-) -> None:
+def test_an_example_with_keys_missing_at_random_runs_or_says_what_is_missing(name: str, share: float) -> None:
     judged_ones = 0
-    for case in range(first, first + BLOCK):
+    for case in range(HALVES):
         chance = random.Random(f"{name} {share} {case}")
         answer = judged_or_refused(text_of(thinned(tree(name), share, chance)), example(name).parent)
         assert sound(answer), f"case {case}"
