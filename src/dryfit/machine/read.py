@@ -19,8 +19,8 @@ def read(
     return Term(symbol, name, value, unit, Origin(Kind.RULE, path=path, note="follows from other entries"), per_case)
 
 
-def stance(origins: Mapping[str, Origin], far: Num) -> Term:
+def stance(origins: Mapping[str, Origin], far: Num, symbol: str = "R") -> Term:
     """Distance `far`, m, of the farthest wheel from the middle of the base, with the line that sets it."""
     keys = ("circle_radius", "track", "wheelbase", "each[0].at[0]")
     path = next((f"base.wheels.{k}" for k in keys if f"base.wheels.{k}" in origins), "base.wheels")
-    return read(origins, "R", "farthest wheel from the middle", far, "m", path)
+    return read(origins, symbol, "farthest wheel from the middle", far, "m", path)

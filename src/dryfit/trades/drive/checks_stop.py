@@ -115,7 +115,7 @@ def upright_when_shorted(d: Drive) -> Finding:
     wider = calculated(
         "R_just" if on_a_circle else "out", "how wide the wheels must stand for the reserve",
         upwards(column(d.stance.value) * more if on_a_circle else more - 1), "m" if on_a_circle else "%",
-        "R·a/(0.9·a_tip)", (d.stance, tip), per_case=True,
+        "L·a/(0.9·a_tip)", (d.stance, tip), per_case=True,
     )  # fmt: skip
     widen = "widen the wheel circle to {R_just}" if on_a_circle else "set all wheels {out} further out"
     return finding(

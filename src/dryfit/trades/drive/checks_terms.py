@@ -223,7 +223,7 @@ class Drive:
     @cached_property
     def stance(self) -> Term:
         places = self.wheels.position
-        return stance(self.origins, np.max(np.hypot(places[..., 0], places[..., 1]), axis=-1)[()])
+        return stance(self.origins, np.max(np.hypot(places[..., 0], places[..., 1]), axis=-1)[()], "L")
 
     @cached_property
     def rest_torque(self) -> Term:
