@@ -256,8 +256,9 @@ def _stack_terms(g: Gears, lay: Layout, typed: Typed, total: Term) -> tuple[Term
         for i in range(MOST_PIECES)
     ]
     stack = np.sum(lay.shims, axis=-1)
-    pushed = per_case("t_s", f"stack of shims to put in: it pushes the pinion {way}", repeated(stack, 2), "m", "p1 + p2 + p3 + p4",
-                      pieces, practice("up to four pieces, as few as do"))  # fmt: skip
+    name = f"stack of shims to put in: it pushes the pinion {way}"
+    pushed = per_case("t_s", name, repeated(stack, 2), "m", "p1 + p2 + p3 + p4", pieces,
+                      practice("up to four pieces, as few as do"))  # fmt: skip
     after = backlash_out_of_mesh(
         lay.gap - stack, module=g.module, z1=g.pinion_teeth, z2=g.gear_teeth, x1=g.pinion_shift, x2=g.gear_shift,
         pressure_angle=g.pressure_angle, thinning=g.pinion_thinning + g.gear_thinning, right=lay.centre, sign=g.sign,

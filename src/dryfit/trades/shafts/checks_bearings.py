@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -185,25 +186,17 @@ def bar_limits(axle: Axle) -> tuple[Num, Num]:
 
 
 def bar_terms(origins: Mapping[str, Origin], axle: Axle) -> list[Term]:
-    """Largest and smallest diameter of the bar, as terms."""
+    """Upper and lower deviation of the bar's diameter, as terms."""
     diameter = read(origins, "base.axle.diameter", "d", "diameter of the axle", axle.diameter, "m")
     width = read(
         origins, "base.axle.tolerance", "IT", f"width of the class {axle.tolerance}",
         fits.tolerance(axle.diameter, fits.split(axle.tolerance)[1]), "m",
     )  # fmt: skip
-    largest, smallest = bar_limits(axle)
-    return [
-        calculated(
-            "d_max",
-            "largest bar",
-            largest,
-            "m",
-            f"d_max: upper limit of d {axle.tolerance}",
-            [diameter, width],
-            ISO_286,
-        ),
-        calculated("d_min", "smallest bar", smallest, "m", "d_min = d_max - IT", [diameter, width], ISO_286),
-    ]
+    upper, lower = fits.shaft_limits(axle.diameter, axle.tolerance)
+    above = calculated("es", "largest bar over its nominal size", upper, "m",
+                       f"upper deviation of {axle.tolerance} at d", [diameter, width], ISO_286)  # fmt: skip
+    below = calculated("ei", "smallest bar over its nominal size", lower, "m", "es - IT", [above, width], ISO_286)
+    return [above, below]
 
 
 def _slides_on(origins: Mapping[str, Origin], axle: Axle) -> Finding:
@@ -218,11 +211,14 @@ def _slides_on(origins: Mapping[str, Origin], axle: Axle) -> Finding:
     tight = _limit(origins, axle, "bore_interference", "u_max", "interference that may be pushed on", "m")
     loose = _limit(origins, axle, "bore_clearance", "s_max", "clearance that may stay", "m")
     bar = bar_terms(origins, axle)
+    size = read(origins, "base.axle.diameter", "d", "diameter of the axle", axle.diameter, "m")
     width = calculated("IT_max", "width of a class h that sits close enough", downwards(loose.value - b.bore_upper),
                        "m", "IT_max = s_max - ES", [loose, bore[1]])  # fmt: skip
     fit = [
-        calculated("u", "largest interference", -least, "m", "u = d_max - (D_b + EI)", [bar[0], bore[0], bore[2]]),
-        calculated("s", "largest clearance", most, "m", "s = D_b + ES - d_min", [bore[0], bore[1], bar[1]]),
+        calculated(
+            "u", "largest interference", -least, "m", "u = d + es - (D_b + EI)", [size, bar[0], bore[0], bore[2]]
+        ),
+        calculated("s", "largest clearance", most, "m", "s = D_b + ES - (d + ei)", [bore[0], bore[1], size, bar[1]]),
     ]
     floor = 1e-9
     # A thousandth of a micrometre of rounding must not turn a line-to-line fit into a clash.
@@ -241,7 +237,7 @@ def _slides_on(origins: Mapping[str, Origin], axle: Axle) -> Finding:
         reserve=(0.0, practice("the limits of the classes hold as they stand")),
         late=Late.PART_ORDER,
         formula="u ≤ u_max and s ≤ s_max",
-        terms=[*fit, tight, loose, bore[0], width],
+        terms=[*(replace(f, case=i) for f, i in zip((*fit, tight, loose), (0, 1, 0, 1), strict=True)), bore[0], width],
         sources=[ISO_286],
         remedy="Order the bar at {D_b} to a class h no wider than {IT_max} (ground h9 rather than drawn h10)",
     )  # fmt: skip

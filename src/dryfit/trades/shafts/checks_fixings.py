@@ -67,7 +67,7 @@ def _pinion_grips(
         return read(origins, f"base.gears[0].pinion_grip.{key}", symbol, name, getattr(p, key), unit)
 
     torque = calculated("T_m", "torque at the motor's shaft", at_most_stall(motor_torque), "N*m",
-                        "T_m as the drive finds it, at most that at stall", [motor_torque], per_case=True)  # fmt: skip
+                        "as the drive finds it, at most that at stall", [motor_torque], per_case=True)  # fmt: skip
     factor = read(
         origins, "base.axle.limits.grip_factor", "k_g", "grip asked for over what acts", axle.limits.grip_factor, "1"
     )

@@ -159,7 +159,7 @@ def _carries(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads, screw:
         crush = _limit(origins, axle, "hub_crush", "p_c", "pressure that crushes the hub", "Pa")
         formula, terms = _form_terms(origins, axle)
         held = crush.value / pressure_per_torque(axle)
-        formula = f"T_h where {formula} reaches p_c"
+        formula = f"the torque at which {formula} reaches p_c"
         terms = [crush, *terms]
         if t.kind in ("key", "pin"):
             steel = read(
@@ -284,29 +284,31 @@ def assess_seats(origins: Mapping[str, Origin], axle: Axle, workshop: Workshop) 
     stress = _limit(origins, axle, "ring_stress", "sigma_r", "hoop stress that printed plastic bears for long", "Pa")
     modulus = read(origins, "base.axle.seat.modulus", "E_p", "modulus of the printed plastic", axle.seat_modulus, "Pa")
 
-    def seat(name: str, tag: str, size: tuple[Term, Term], allowance: Term, wall: Term, loose: Term) -> None:
-        largest, smallest = size
-        bore = smallest.value + allowance.value + workshop.hole_offset
-        nominal = smallest.value
-        tight = largest.value - (bore - workshop.print_tolerance)
-        slack = bore + workshop.print_tolerance - smallest.value
+    def seat(name: str, tag: str, size: Term, spread: list[Term], allowance: Term, wall: Term, loose: Term) -> None:
+        """size: of what sits in the bore, nominal; spread: its upper and lower deviation, if it has any."""
+        upper, lower = (x.value for x in spread) if spread else (0.0, 0.0)
+        nominal = size.value + lower
+        tight = upper - lower - allowance.value - workshop.hole_offset + workshop.print_tolerance
+        slack = allowance.value + workshop.hole_offset + workshop.print_tolerance
         allowed = calculated(
             f"u_{tag}max", f"{name}: interference that the wall bears",
             fits.interference_for_hoop(
                 stress.value, nominal, nominal + 2 * wall.value, modulus.value, PLASTIC_POISSON
-            ), "m", "u_max = sigma_r·D/E_p·(k + 0.36)/k, k = (D_o² + D²)/(D_o² - D²), D_o = D + 2·w",
-            [stress, modulus, wall, smallest], _LAME,
+            ), "m", f"sigma_r·D/E_p·(k + 0.36)/k, k = (D_o² + D²)/(D_o² - D²), D_o = D + 2·w_{tag}, D the smallest",
+            [stress, modulus, wall, size], _LAME,
         )  # fmt: skip
-        own = [smallest, allowance, offset, tolerance]
-        least = largest.value - nominal - workshop.hole_offset + workshop.print_tolerance - allowed.value
-        most = loose.value - workshop.hole_offset - workshop.print_tolerance
+        own = [allowance, offset, tolerance]
         middle = calculated(
-            "a_m", f"{name}: allowance in the middle of what fits", (least + most) / 2, "m",
-            "a_m = (D_max - D_min - u_max + s_max)/2 - o_p", [largest, *own, allowed, loose],
+            "a_m", f"{name}: allowance in the middle of what fits",
+            (upper - lower - allowed.value + loose.value) / 2 - workshop.hole_offset, "m",
+            f"(s_{tag}max - u_{tag}max" + (" + es - ei" if spread else "") + ")/2 - o_p",
+            [*spread, offset, allowed, loose],
         )  # fmt: skip
-        tightest = calculated(f"u_{tag}", f"{name}: largest interference", tight, "m",
-                              "u = D_max - (D_min + a + o_p - t_p)", [largest, *own])  # fmt: skip
-        loosest = calculated(f"s_{tag}", f"{name}: largest clearance", slack, "m", "s = a + o_p + t_p", own)
+        tightest = calculated(
+            f"u_{tag}", f"{name}: largest interference", tight, "m",
+            ("es - ei - " if spread else "-") + f"a_{tag} - o_p + t_p", [*spread, *own],
+        )  # fmt: skip
+        loosest = calculated(f"s_{tag}", f"{name}: largest clearance", slack, "m", f"a_{tag} + o_p + t_p", own)
         for i, pair in enumerate(((tightest, allowed), (loosest, loose))):
             terms.extend(replace(t, case=len(cases) + i) for t in (*pair, middle))
         cases.extend([f"{name}, tightest", f"{name}, loosest"])
@@ -319,15 +321,15 @@ def assess_seats(origins: Mapping[str, Origin], axle: Axle, workshop: Workshop) 
             axle.bearing.outside_diameter, "m",
         )  # fmt: skip
         seat(
-            "bearing seat", "b", (ring, ring),
+            "bearing seat", "b", ring, [],
             read(origins, "base.axle.seat.allowance", "a_b", "seat drawn larger by", axle.seat_allowance, "m"),
             read(origins, "base.axle.seat.wall", "w_b", "wall of the seat", axle.seat_wall, "m"),
             _limit(origins, axle, "seat_clearance", "s_bmax", "clearance of a seat", "m"),
         )  # fmt: skip
     if axle.hub_made == "printed" and axle.turns:
-        bar = bar_terms(origins, axle)
+        bar = read(origins, "base.axle.diameter", "d", "diameter of the axle", axle.diameter, "m")
         seat(
-            "hub on the axle", "h", (bar[0], bar[1]),
+            "hub on the axle", "h", bar, bar_terms(origins, axle),
             read(origins, "base.axle.hub.allowance", "a_h", "hub drawn larger by", axle.hub_allowance, "m"),
             read(origins, "base.axle.hub.wall", "w_h", "wall of the hub", axle.hub_wall, "m"),
             _limit(origins, axle, "hub_clearance", "s_hmax", "clearance of a hub", "m"),

@@ -150,7 +150,7 @@ def axle_loads(
         "torque of the wheel",
         torque_value,
         "N*m",
-        "T_w as the drive finds it, at most that of the stalled motor",
+        "as the drive finds it, at most that of the stalled motor",
         [wheel_torque],
         per_case=True,
     )
