@@ -117,7 +117,8 @@ RANGES: dict[str, tuple[float, float]] = {
     "values": (-1, 1), "vector": (-1, 1), "voltage": (5, 14), "voltage_per_speed": (5, 12),
     "at_wheel": (0.5, 4), "damping": (0.2, 2), "drag": (0.1, 1), "push": (10, 100), "rolling": (2, 20),
     "room": (0.5, 3), "rotor": (1e-3, 1e-2), "run_on": (0.1, 0.6), "squares": (50, 200), "sums": (10, 30),
-    "trail": (0.0, 0.03), "turning": (1e-3, 3e-2), "wall": (3e-3, 1e-2), "weight": (100, 400), "whole": (0.1, 5), "width": (2e-3, 2e-2),
+    "trail": (0.0, 0.03), "turning": (1e-3, 3e-2), "wall": (3e-3, 1e-2),
+    "weight": (100, 400), "whole": (0.1, 5), "width": (2e-3, 2e-2),
     "winding_capacity": (20, 60), "winding_to_housing": (1, 3), "working": (0.38, 0.5), "x": (0.4, 0.6),
     "x1": (0.0, 0.2), "x2": (0.2, 0.4), "y": (1, 2.3), "z1": (18, 24), "z2": (56, 70),
 }  # fmt: skip

@@ -106,12 +106,12 @@ def stays_below_stall(d: Drive) -> Finding:
     )  # fmt: skip
     kept = 0.2
     shares = {"cruise": d.motor.lim_running_share, "slope": d.motor.lim_brief_share}
-    ratios = [_ratio(d, way, (1 - kept) * k * d.motor.stall_torque) for way, k in shares.items()]
+    ratios = stack([_ratio(d, way, (1 - kept) * k * d.motor.stall_torque) for way, k in shares.items()])
     least = calculated(
-        "i_just", "gear ratio that keeps the reserve", upwards(np.maximum(*ratios)), "1",
+        "i_just", "gear ratio that keeps the reserve", upwards(np.max(ratios, axis=-1)), "1",
         "A/i + B·i = 0.8·k·T_s, A at the wheel, B the rotor's", (d.gear, cruise, slope, d.stall_torque), MECHANICS,
     )  # fmt: skip
-    stronger = np.maximum(*(_stall_torque(d, way, (1 - kept) * k) for way, k in shares.items()))
+    stronger = np.max(stack([_stall_torque(d, way, (1 - kept) * k) for way, k in shares.items()]), axis=-1)
     motor = calculated(
         "T_just", "stall torque that keeps the reserve", upwards(stronger), "N*m",
         "max(T_cruise/k_run, T_slope/k_brief)/0.8, the rotor growing with the torque", (cruise, slope, lasting, short),

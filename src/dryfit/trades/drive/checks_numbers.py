@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property, reduce
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dryfit.ground.axes import column, first_largest, pick, stack
 from dryfit.ground.edges import joint_drop, met_radius
@@ -43,8 +44,8 @@ class Motion:
     slack: Array | None
     radius: Array
     wheel_inertia: Array
-    hardest: Array
-    fastest: Array
+    hardest: NDArray[np.intp]
+    fastest: NDArray[np.intp]
     pull_per_torque: Array
     heading_error: Array
 
@@ -94,7 +95,7 @@ def work_out_motion(w: Wheels, scatter: Num) -> Motion:
     )
 
 
-def _argmax(values: Array, allowed: Array) -> Array:
+def _argmax(values: Array, allowed: Array) -> NDArray[np.intp]:
     return first_largest(np.where(allowed, values, -np.inf))
 
 
@@ -149,7 +150,7 @@ class Load:
 
 
 def load(
-    motion: Motion, motor: Motor, line: MotorLine, pull: Num, acceleration: Num, speed: Num, direction: Array
+    motion: Motion, motor: Motor, line: MotorLine, pull: Num, acceleration: Num, speed: Num, direction: NDArray[np.intp]
 ) -> Load:
     """Torques and currents for a pull (...,) in N, which does not hold the wheels' own inertia, in one direction."""
     shares = np.abs(f.at_direction(motion.force, direction))
@@ -320,7 +321,7 @@ class Edge:
 def edge_pulls(motion: Motion, w: Wheels, brief: Brief, wheel_load: Array, friction: Num) -> Edge:
     """Loads are the largest (for grip the smallest) of all postures."""
     turn = f.HEADINGS[:, None] - w.heading[..., None, :]
-    radius = met_radius(w.radius[..., None, :], w.roller_radius[..., None, :], turn)
+    radius = np.asarray(met_radius(w.radius[..., None, :], w.roller_radius[..., None, :], turn))
     height = np.maximum(column(brief.step, 2), joint_drop(column(brief.joint_width, 2), radius))
     most = np.max(wheel_load, axis=-2)
     each = (t.edge_push(most[..., i, None], radius[..., i], height[..., i]) for i in range(len(w.names)))
@@ -329,7 +330,7 @@ def edge_pulls(motion: Motion, w: Wheels, brief: Brief, wheel_load: Array, frict
     slant = np.sqrt(1 + np.tan(w.roller_angle[..., d]) ** 2)
     least = np.min(wheel_load, axis=-2)[..., d]
     grip = f.strongest_pull(motion.force, (column(friction) * least / slant)[..., None, :], slack=motion.slack)
-    return Edge(np.asarray(push), grip, np.max(height, axis=(-2, -1)), np.asarray(radius), most)
+    return Edge(np.asarray(push), grip, np.max(height, axis=(-2, -1)), radius, most)
 
 
 @dataclass(frozen=True)

@@ -255,7 +255,7 @@ class Drive:
     def torque(self, way: str, symbol: str, name: str) -> Term:
         """Torque that the winding of the hardest-working motor feels, at the shaft."""
         found = self.loads[way]
-        terms = (self.pull(way), self.share_of_force, self.radius, self.gear, self.efficiency)
+        terms: tuple[Term, ...] = (self.pull(way), self.share_of_force, self.radius, self.gear, self.efficiency)
         formula = "s_F·F·R/(i·η)"
         if way == "slope":
             formula += " + (½·m_w·R²/(i·η) + J·i)·a/R, a at the rim"

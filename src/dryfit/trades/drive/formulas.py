@@ -11,6 +11,7 @@ from __future__ import annotations
 from functools import reduce
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dryfit.ground.axes import column
 from dryfit.ground.quantity import Array, Num
@@ -220,7 +221,7 @@ def heading_error(inverse_rows: Num, shares: Num, scatter: Num, length: Num = 1.
     return np.asarray(np.sqrt(total(weighted * weighted)))
 
 
-def at_direction(values: Num, index: Num) -> Array:
+def at_direction(values: Num, index: Num | NDArray[np.intp]) -> Array:
     """The row of the direction `index` (...,) for every machine: (..., K, D) -> (..., D)."""
     v, i = np.asarray(values, dtype=float), np.asarray(index, dtype=np.intp)
     if i.ndim == 0:

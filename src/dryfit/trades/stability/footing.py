@@ -70,4 +70,4 @@ class Footing:
         """Part of a way to the edge that counts across each edge, in the worst way of braking, (..., E)."""
         if self.roams:
             return 1.0
-        return np.maximum(np.max(self.ways @ np.swapaxes(self.normal, -1, -2), axis=-2), 0.0)[..., None, :]
+        return np.asarray(np.maximum(np.max(self.ways @ np.swapaxes(self.normal, -1, -2), axis=-2), 0.0))[..., None, :]
