@@ -95,13 +95,16 @@ def _lines(f: Finding) -> tuple[int, ...]:
     level: list[tuple[Term, int | None]] = [(t, int(f.governing)) for t in in_case(f.terms, int(f.governing))]
     while level:
         found += sorted({t.origin.line for t, _ in level if isinstance(t.origin, Origin) and t.origin.line})
-        level = [
-            (below, inner)
-            for t, case in level
-            if isinstance(t.origin, Workings)
-            for inner in [case if t.per_case else None]
-            for below in in_case(t.origin.terms, inner)
-        ]
+        # a number that several others are made of is followed once
+        level = list(
+            {
+                (id(below), inner): (below, inner)
+                for t, case in level
+                if isinstance(t.origin, Workings)
+                for inner in [case if t.per_case else None]
+                for below in in_case(t.origin.terms, inner)
+            }.values()
+        )
     return tuple(dict.fromkeys(found))
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 
 import numpy as np
 
@@ -23,7 +22,7 @@ def shown(value: Num, unit: str) -> str:
     flat = values.ravel()
     if flat.size == 0:
         return "none"
-    if np.ptp(flat) == 0:
+    if np.all(flat == flat[0]):
         return units.show(float(flat[0]), unit)
     if flat.size <= FEW:
         return "; ".join(units.show(float(v), unit) for v in flat)
@@ -54,18 +53,24 @@ def at_case(term: Term, case: int, count: int, inside: bool = True) -> Num:
 def remedy_of(f: Finding) -> str:
     """The remedy with its {symbols} filled in from the terms, unfolded ones included."""
     case, count = int(f.governing), len(f.cases)
-    values = dict(_named_values(f.terms, case, count, True))
-    return re.sub(r"\{([^{}]+)\}", lambda m: values.get(m[1], m[1]), f.remedy)
+
+    def value(match: re.Match[str]) -> str:
+        found = _named(match[1], f.terms, case, True)
+        return match[1] if found is None else shown(at_case(found[0], case, count, found[1]), found[0].unit)
+
+    return re.sub(r"\{([^{}]+)\}", value, f.remedy)
 
 
-def _named_values(terms: tuple[Term, ...], case: int, count: int, inside: bool) -> Iterator[tuple[str, str]]:
-    """Symbol and shown value, deepest first, so that the finding's own terms win."""
-    here = tuple(in_case(terms, case if inside else None))
+def _named(symbol: str, terms: tuple[Term, ...], case: int, inside: bool) -> tuple[Term, bool] | None:
+    """The term of a symbol, the finding's own before those of its workings, and whether it goes by the cases."""
+    here = tuple(in_case(terms, case if inside else None))[::-1]
     for t in here:
-        if isinstance(t.origin, Workings):
-            yield from _named_values(t.origin.terms, case, count, inside and t.per_case)
-    for t in here:
-        yield t.symbol, shown(at_case(t, case, count, inside), t.unit)
+        if t.symbol == symbol:
+            return t, inside
+    below = (
+        _named(symbol, t.origin.terms, case, inside and t.per_case) for t in here if isinstance(t.origin, Workings)
+    )
+    return next((found for found in below if found is not None), None)
 
 
 def place_words(o: Origin, file: str) -> str:
