@@ -61,10 +61,17 @@ def _least(f: Footing, around: Array, what: str) -> Term:
     )  # fmt: skip
 
 
+def _needed(f: Footing, asked: Array, share: Term) -> Array:
+    """Distance to the edge at which `asked` is the share of the tipping acceleration; no share asks for one without
+    end."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(asked / column(share.value) * np.asarray(f.height.value) / STANDARD_GRAVITY)
+
+
 def _braking(f: Footing, ways: Array, start: Term, stop: Term, share: Term) -> Finding:
     asked = column(np.maximum(start.value, stop.value))
     tip = _least(f, ways, "in the weakest direction of travel")
-    need = asked / column(share.value) * np.asarray(f.height.value) / STANDARD_GRAVITY
+    need = _needed(f, asked, share)
     capacity = column(share.value) * tip.value
     least = calculated(
         "a_max", "acceleration that keeps the share", downwards(capacity), "m/s2", "a_max = p a_tip", (share, tip),
@@ -100,7 +107,7 @@ def _bends(origins: Mapping[str, Origin], brief: Brief, f: Footing, around: Arra
     )  # fmt: skip
     most = calculated("a_max", "acceleration that keeps the share", downwards(allowed), "m/s2", "a_max = p a_tip",
                       (share, tip), per_case=True)  # fmt: skip
-    need = column(both.value) / column(share.value) * np.asarray(f.height.value) / STANDARD_GRAVITY
+    need = _needed(f, column(both.value), share)
     return finding(
         check="tips-when-turning", trade="stability", topic="tipping", unit="m/s2", cases=f.postures,
         title="Stays upright when it brakes in a bend at full speed", demand=column(both.value), capacity=allowed,
