@@ -367,9 +367,9 @@ def stops(motion: Motion, motor: Motor, line: MotorLine, bus: Bus, brief: Brief,
 
 @dataclass(frozen=True)
 class Blocked:
-    """Motors shorted at show speed, P postures by K directions of travel, m/s².
+    """Motors shorted at show speed, P postures by 72 directions of travel, m/s².
 
-    rising: deceleration for each m/s of speed, steady: what stays at a crawl, (..., K).  grip: what blocked wheels
+    rising: deceleration for each m/s of speed, steady: what stays at a crawl, (..., 72).  grip: what blocked wheels
     give when it is about to tip.  tip: at which it tips.  Where it cannot travel it counts as tipping never.
     """
 
@@ -392,9 +392,6 @@ def blocked(
 ) -> Blocked:
     """What shorted motors do with cold windings, the losses of the gears helping the brake, and what grip allows."""
     d = list(motion.driven)
-    # every third direction is enough where all are alike: 15 degrees apart the way to the edge changes by a hundredth
-    every = 1 if "tyre" in w.kinds else 3
-    squares, sums, allowed = (q[..., ::every] for q in (motion.squares, motion.sums, motion.allowed))
     turning = np.max(motion.wheel_inertia, axis=-1) + motor.inertia * line.gear**2
     # what the gears lose forwards they lose backwards too, which then adds to the brake
     losing = 1 / line.efficiency
@@ -403,9 +400,9 @@ def blocked(
     rolling = t.travel_force(mass, 0.0, 0.0, brief.rolling_resistance)
     wide = [column(x) for x in (mass, turning, drag, damping, rolling)]
     heavy, turning, drag, damping, rolling = wide
-    steady = m.shorted_deceleration(heavy, 0.0, squares, sums, turning, drag, damping, rolling)
-    rising = m.shorted_deceleration(heavy, 1.0, squares, 0.0, turning, 0.0, damping, 0.0)
-    likely = np.where(allowed[..., None, :], tip[..., ::every], np.inf)
+    steady = m.shorted_deceleration(heavy, 0.0, motion.squares, motion.sums, turning, drag, damping, rolling)
+    rising = m.shorted_deceleration(heavy, 1.0, motion.squares, 0.0, turning, 0.0, damping, 0.0)
+    likely = np.where(motion.allowed[..., None, :], tip, np.inf)
     lever = np.maximum(centre[..., 2], 0.0) * column(mass)
     grip = t.blocked_deceleration(
         mass,
@@ -414,6 +411,6 @@ def blocked(
         w.heading[..., d] + w.roller_angle[..., d],
         np.array([0.0 if w.kinds[i] == "tyre" else 1.0 for i in d]),
         lever[..., None] * np.where(np.isinf(likely), 0.0, likely),
-        f.load_shift(w.position, f.UNIT[::every])[..., d],
+        f.load_shift(w.position)[..., d],
     )
     return Blocked(np.asarray(rising), np.asarray(steady), grip, likely)
