@@ -21,7 +21,9 @@ def stack(values: Sequence[Num]) -> Array:
     arrays = [np.asarray(v, dtype=float) for v in values]
     if all(a.shape == () for a in arrays):
         return np.array([float(a) for a in arrays])
-    return np.stack(np.broadcast_arrays(*arrays), axis=-1)
+    if any(a.shape != arrays[0].shape for a in arrays):
+        arrays = list(np.broadcast_arrays(*arrays))
+    return np.stack(arrays, axis=-1)
 
 
 def first_largest(values: Num) -> NDArray[np.intp]:

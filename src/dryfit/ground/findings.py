@@ -168,8 +168,9 @@ def finding(
     caution: str = "",
 ) -> Finding:
     """Build a Finding. Without `cases`, demand and capacity are (...,); with them (..., len(cases))."""
-    d, c = (column(demand), column(capacity)) if cases is None else (np.asarray(demand), np.asarray(capacity))
-    d, c = np.broadcast_arrays(np.asarray(d, dtype=float), np.asarray(c, dtype=float))
+    d, c = (np.asarray(x, dtype=float) if cases is not None else column(x) for x in (demand, capacity))
+    if d.shape != c.shape:
+        d, c = np.broadcast_arrays(d, c)
     labels = ("",) if cases is None else tuple(cases)
     if d.shape[-1:] != (len(labels),):
         raise ValueError(f"{check}: {len(labels)} cases, but demand and capacity have shape {d.shape}")

@@ -20,6 +20,7 @@ from dryfit.views.workings import CaseRow, Why, WorkingsRow
 WIDTH = 100
 GAUGE = 12
 _COLOUR = {State.SHORT: "bold red", State.UNKNOWN: "bold magenta", State.TIGHT: "yellow", State.HOLDS: "green"}
+_FEW_ASSUMED = 3
 _SHORT_LINES = 6
 _MANY_LINES = 12
 _VALUE = 24
@@ -160,6 +161,8 @@ def _print_first(c: Console, number: int, row: Row, file: str) -> None:
     _put(c, Padding(_hanging("→", Text(row.needs or row.remedy), indent=2), (0, 0, 0, 4)))
     lines = f"{_line_words(row.lines)}; " if row.lines else ""
     _put(c, Padding(Text(f"{lines}found late it costs {row.late}", style="dim"), (0, 0, 0, 4)))
+    if row.assumed:
+        _put(c, Padding(Text(_assumed_words(row.assumed), style="dim"), (0, 0, 0, 4)))
     c.print(Text(f"    dryfit why {_design(file)} {row.check}", style="dim"), soft_wrap=True)
 
 
@@ -277,6 +280,11 @@ def _state_words(row: Row) -> Text:
 
 def _cased(row: Row) -> str:
     return row.figures + (f"; {row.case}" if row.case else "")
+
+
+def _assumed_words(assumed: Sequence[str]) -> str:
+    more = len(assumed) - _FEW_ASSUMED
+    return f"not given, so assumed: {', '.join(assumed[:_FEW_ASSUMED])}" + (f" and {more} more" if more > 0 else "")
 
 
 def _line_words(lines: Sequence[int]) -> str:

@@ -96,6 +96,7 @@ def _row(row: Row) -> dict[str, Any]:
         "needs": row.needs,
         "late": row.late,
         "lines": list(row.lines),
+        "assumed": list(row.assumed),
         "caution": row.caution,
     }
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from dryfit.assess.report import Figure, Report, first_things, is_met, ranked
 from dryfit.ground.findings import Finding, State, Term, Workings, in_case, state
-from dryfit.ground.quantity import Origin
+from dryfit.ground.quantity import Kind, Origin
 from dryfit.views import words
 
 CAUTIONED = ("emergency-stop-is-there", "batteries-are-cared-for", "pinch-gaps")
@@ -40,6 +40,7 @@ class Row:
     needs: str
     late: str
     lines: tuple[int, ...]
+    assumed: tuple[str, ...]
     caution: str
 
 
@@ -69,6 +70,7 @@ class Verdict:
 
 def row_of(f: Finding) -> Row:
     """One finding as a line."""
+    places = _origins(f)
     return Row(
         check=f.check,
         trade=f.trade,
@@ -84,17 +86,18 @@ def row_of(f: Finding) -> Row:
         remedy=words.remedy_of(f),
         needs=words.needs_words(f),
         late=words.LATE_WORDS[f.late.value],
-        lines=_lines(f),
+        lines=tuple(dict.fromkeys(o.line for o in places if o.line)),
+        assumed=tuple(f"{o.path} {o.text}" for o in places if o.kind is Kind.DEFAULT and ".limits." not in o.path),
         caution=f.caution,
     )
 
 
-def _lines(f: Finding) -> tuple[int, ...]:
-    """Lines of the design file that the governing case rests on, level by level of its workings."""
-    found: list[int] = []
+def _origins(f: Finding) -> tuple[Origin, ...]:
+    """Places that the governing case rests on, level by level of its workings, by line within a level."""
+    found: list[Origin] = []
     level: list[tuple[Term, int | None]] = [(t, int(f.governing)) for t in in_case(f.terms, int(f.governing))]
     while level:
-        found += sorted({t.origin.line for t, _ in level if isinstance(t.origin, Origin) and t.origin.line})
+        found += sorted((t.origin for t, _ in level if isinstance(t.origin, Origin)), key=lambda o: o.line)
         # a number that several others are made of is followed once
         level = list(
             {

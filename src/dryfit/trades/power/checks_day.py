@@ -44,7 +44,7 @@ def assess_collapse(origins: Origins, power: Power, supply: Supply) -> Finding:
         title="Packs and wires can carry the power asked for", unit="W", cases=LABELS, demand=supply.constant_power,
         capacity=most, demand_name="power asked for", capacity_name="largest power that could be carried",
         reserve=(_STEEP, practice("a fifth: near the limit the voltage falls steeply")), late=Late.SHOW,
-        formula="P <= P_max; beyond it no voltage satisfies E v − R P = v² and the bus collapses",
+        formula="P ≤ P_max; beyond it no voltage satisfies E v − R P = v² and the bus collapses",
         terms=(asked, limit, keep), sources=(_EXISTS, TREE),
         remedy="Ask for no more than {P_ok} at once (start the motors one after the other), or thicken the wires and "
         "add packs",
@@ -109,7 +109,7 @@ def _lasts(origins: Origins, power: Power, brief: Brief, current: Term) -> tuple
     found = finding(
         check="lasts-the-show-day", trade="power", topic="packs", title="The packs last the show day", unit="C",
         demand=need.value, capacity=usable, demand_name="charge drawn in a day", capacity_name="charge planned for",
-        reserve=(_LONGER, practice("a tenth for a longer evening")), late=Late.SHOW, formula="Q_need <= Q",
+        reserve=(_LONGER, practice("a tenth for a longer evening")), late=Late.SHOW, formula="Q_need ≤ Q",
         terms=(need, charge, time, larger),
         sources=(practice("plan 70 % of lithium packs, 50 % of lead ones"), _PEUKERT),
         remedy="Take packs of {C_need} each, carry a spare set, or dim and rest more: this lasts {t_run}",
@@ -138,7 +138,7 @@ def _above_cut_off(origins: Origins, power: Power, supply: Supply) -> Finding:
         check="packs-stay-above-cut-off", trade="power", topic="packs",
         title="The packs do not cut off under load at the end of the day", unit="V", demand=p.cut_off, capacity=end,
         demand_name="cut-off", capacity_name="pack voltage under load",
-        reserve=(0.02, practice("some tenths of a volt for cold and age")), late=Late.SHOW, formula="U_cut <= U_end",
+        reserve=(0.02, practice("some tenths of a volt for cold and age")), late=Late.SHOW, formula="U_cut ≤ U_end",
         terms=(under, cut), sources=(OHM,),
         remedy="Add a pack in parallel, or plan on less of the charge: the voltage falls to {U_end}",
         caution="Discharging below the cut-off damages cells; a battery protection unit decides, not the firmware.",

@@ -109,7 +109,7 @@ def _band(
         cases=[f"{x.label}, {end}" for end in ("lowest", "highest") for x in loads], demand=np.maximum(off, 0.0),
         capacity=np.concatenate((capacity, capacity), axis=-1), demand_name="volts off what it wants",
         capacity_name="volts it may be off", reserve=(0.0, practice("the band is the reserve")), late=Late.PART_ORDER,
-        formula="|U_n − U| <= b U_n", terms=(*arrives, *nominal, width, sizes),
+        formula="|U_n − U| ≤ b U_n", terms=(*arrives, *nominal, width, sizes),
         sources=(habit, TREE), remedy=remedy,
     )  # fmt: skip
 
@@ -188,7 +188,7 @@ def _survives(origins: Origins, power: Power, control: Control, supply: Supply) 
         title="The controller keeps running when the motors start", unit="V", cases=[b.names[n] for n in at],
         demand=column(need.value) + np.zeros(len(at)), capacity=rails, demand_name="brown-out and what is kept over it",
         capacity_name="lowest voltage at the board", reserve=_LOGIC_RESERVE, late=Late.SHOW,
-        formula="U_least <= U_rail",
+        formula="U_least ≤ U_rail",
         terms=(*by_case(floors), need), sources=(practice("stay 0.3 V over brown-out"), TREE),
         remedy="Feed the logic over a diode and a capacitor (hold_up), or by a run of its own from the bus: "
         "it falls to {U_rail}",
@@ -242,7 +242,7 @@ def _ground_lift(origins: Origins, power: Power, supply: Supply) -> Finding:
         title="Both ends of every signal agree on what ground is", unit="V", cases=q.names, demand=lift,
         capacity=margin * column(power.lim_ground_share), demand_name="difference of the grounds",
         capacity_name="share of the logic margin", reserve=(0.0, practice("the other half is for noise")),
-        late=Late.SHOW, formula="U_g <= s M", terms=(*by_case(raised), spare, share),
+        late=Late.SHOW, formula="U_g ≤ s M", terms=(*by_case(raised), spare, share),
         sources=(practice("grounds may differ by half the logic margin"), TREE),
         remedy="Give each end a return wire of its own to the bus, apart from wires that carry much: they differ by "
         "{U_g}",

@@ -34,7 +34,7 @@ def assess_packs(origins: Origins, power: Power, supply: Supply) -> list[Finding
         check="packs-give-the-current", trade="power", topic="packs",
         title="The packs may give this current for long", unit="A", demand=drawn.value, capacity=p.max_current,
         demand_name="current of the hardest-working pack", capacity_name="continuous rating",
-        reserve=(_AGEING, practice("a tenth for ageing")), late=Late.PART_ORDER, formula="I_1 <= I_max",
+        reserve=(_AGEING, practice("a tenth for ageing")), late=Late.PART_ORDER, formula="I_1 ≤ I_max",
         terms=(drawn, limit, need), sources=(TREE,),
         remedy="Add a pack in parallel, or take packs that may give {I_need} each for long",
         caution="An overloaded battery can catch fire; follow its maker's sheet and local rules.",
@@ -70,7 +70,7 @@ def _share(origins: Origins, power: Power) -> Finding:
         check="packs-share", trade="power", topic="packs", title="The packs share the load evenly", unit="%",
         demand=uneven.value, capacity=power.lim_pack_imbalance, demand_name="extra work of one pack",
         capacity_name="allowed", reserve=(0.0, practice("the limit is the habit")), late=Late.MINUTES,
-        formula="d <= d_max", terms=(uneven, allowed, longest), sources=(OHM,),
+        formula="d ≤ d_max", terms=(uneven, allowed, longest), sources=(OHM,),
         remedy="Give all packs leads of one length, {l_max}, to one joint",
     )  # fmt: skip
 
@@ -99,7 +99,7 @@ def _join(origins: Origins, power: Power) -> Finding:
         check="packs-can-be-joined", trade="power", topic="packs", title="Joining the packs makes no surge", unit="A",
         demand=surge, capacity=p.max_charge_current, demand_name="equalising current",
         capacity_name="charging current allowed", reserve=(_STIFFER, practice("a tenth for a warmer, stiffer pack")),
-        late=Late.MINUTES, formula="I_j <= I_ch", terms=(rush, charge, apart), sources=(OHM,),
+        late=Late.MINUTES, formula="I_j ≤ I_ch", terms=(rush, charge, apart), sources=(OHM,),
         remedy="Charge the packs apart and join them only when they differ by less than {dU_max}",
         caution="Packs of different charge can weld a connector: measure across the gap before the plug goes in.",
     )  # fmt: skip

@@ -85,7 +85,7 @@ def _current(origins: Origins, power: Power, supply: Supply, at: list[int]) -> F
         title="Every regulator gives what hangs on it", unit="A", cases=[b.names[n] for n in at], demand=out,
         capacity=b.rated_current[..., at] * column(share.value), demand_name="current that lasts",
         capacity_name="planned share of the rating",
-        reserve=(0.0, practice("the share of the rating is the reserve")), late=Late.PART_ORDER, formula="I <= s I_r",
+        reserve=(0.0, practice("the share of the rating is the reserve")), late=Late.PART_ORDER, formula="I ≤ s I_r",
         terms=(*drawn, *rated, share, loss, need),
         sources=(practice("plan 60 to 70 % of a module's headline current"), TREE),
         remedy="Take a regulator rated for {I_need} or more, split the load over two, or cap the scenes",
@@ -131,7 +131,7 @@ def _headroom(origins: Origins, power: Power, supply: Supply, at: list[int]) -> 
         title="Every regulator gets an input it can work from", unit="V", cases=[b.names[n] for n in at],
         demand=need, capacity=low, demand_name="input needed", capacity_name="lowest input",
         reserve=(_COLD, practice("a twentieth for a cold or aged pack")), late=Late.PART_ORDER,
-        formula="U_need <= U_in", terms=(asked, *arrives), sources=(TREE,),
+        formula="U_need ≤ U_in", terms=(asked, *arrives), sources=(TREE,),
         remedy="Thicken the wires ahead of it, or take one that works from less than {U_in} (now it needs {U_need})",
     )  # fmt: skip
 
@@ -181,7 +181,7 @@ def _bears(origins: Origins, power: Power, supply: Supply, at: list[int]) -> Fin
         title="Every regulator bears the full packs", unit="V", cases=[b.names[n] for n in at], demand=top.value,
         capacity=b.max_input[..., at], demand_name="highest input", capacity_name="input allowed",
         reserve=(_COLD, practice("a twentieth for spikes and a charger left on")), late=Late.PART_ORDER,
-        formula="U_top <= U_max",
+        formula="U_top ≤ U_max",
         terms=(top, *each("U_max", "input allowed", b.max_input[..., at], "V", places, origins), need),
         sources=(OHM,), remedy="Take a regulator for an input of {U_need} or more",
     )  # fmt: skip
@@ -208,7 +208,7 @@ def _servo_stall(origins: Origins, power: Power, supply: Supply, stall_current: 
         title="The servo rail holds when servos start or stall together", unit="A", cases=[b.names[n] for n in rails],
         demand=asked, capacity=b.rated_current[..., rails], demand_name="stall current at once",
         capacity_name="rated current", reserve=(0.0, practice("no servo stalls at its full sheet current for long")),
-        late=Late.PART_ORDER, formula="I_once <= I_r", terms=(at_once, *rated, fewer),
+        late=Late.PART_ORDER, formula="I_once ≤ I_r", terms=(at_once, *rated, fewer),
         sources=(practice("a servo rail carries the sum of the stall currents that can meet"),),
         remedy="Let no more than {s_fit} of the servos start together (then say so under power.limits."
         "servo_stall_share), or take a regulator for {I_once}",
@@ -249,7 +249,7 @@ def assess_back_feed(origins: Origins, power: Power) -> list[Finding]:
             title="The rail takes what decelerating drives feed back", unit="V", cases=names, demand=raised,
             capacity=volts * most, demand_name="voltage after feeding back", capacity_name="voltage allowed",
             reserve=(0.0, practice("the rise allowed is the reserve")), late=Late.PART_ORDER,
-            formula="U_1 <= U (1 + r)", terms=(term, rise, need), sources=(derived("0.5 C U² before and after"),),
+            formula="U_1 ≤ U (1 + r)", terms=(term, rise, need), sources=(derived("0.5 C U² before and after"),),
             remedy="Bring the capacitance of the rail to {C_need}, or add a clamp: it would rise to {U_1}",
         )
     ]  # fmt: skip

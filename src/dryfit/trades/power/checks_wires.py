@@ -178,7 +178,7 @@ def _wire_carries(runs: Sequence[Place], carried: Term, factor: Array) -> Findin
         title="Every wire carries its load without heating", unit="A", cases=[p.name for p in runs],
         demand=values(load), capacity=carried.value, demand_name="current that lasts",
         capacity_name="what the wire may carry", reserve=(0.0, practice("the table's value keeps the wire safe")),
-        late=Late.PART_ORDER, formula="I <= I_z", terms=(*load, carried, size), sources=(AMPACITY, TREE),
+        late=Late.PART_ORDER, formula="I ≤ I_z", terms=(*load, carried, size), sources=(AMPACITY, TREE),
         remedy="Take {A_fit} for this run, which carries {I} without heating", caution=_FIRE,
     )  # fmt: skip
 
@@ -200,7 +200,7 @@ def _fuse_protects(runs: Sequence[Place], carried: Term, factor: Array) -> Findi
         check="fuse-protects-wire", trade="power", topic="fuses", title="The fuse gives way before the wire",
         unit="A", cases=[p.name for p in runs], demand=rating, capacity=carried.value,
         demand_name="fuse or limit ahead of the wire", capacity_name="what the wire may carry",
-        reserve=(0.0, practice("fuse not above the wire's rating")), late=Late.SHOW, formula="I_n <= I_z",
+        reserve=(0.0, practice("fuse not above the wire's rating")), late=Late.SHOW, formula="I_n ≤ I_z",
         terms=(*guards, carried, fit, size),
         sources=(AMPACITY, practice("load at most 0.8 of the fuse, fuse at most the wire's rating")),
         remedy="Fit a fuse of {I_fit} here, or a wire of {A_fit}", caution=_FIRE,
@@ -233,7 +233,7 @@ def _fuse_carries(origins: Origins, power: Power, fused: Sequence[Place]) -> lis
                 check=check, trade="power", topic="fuses", title=title, unit="A", cases=[p.name for p in fused],
                 demand=values(load), capacity=rating * column(part.value), demand_name=name,
                 capacity_name="what the fuse holds", reserve=(0.0, practice("the share of the fuse is the reserve")),
-                late=Late.SHOW, formula=f"{symbol} <= s I_n", terms=(*load, *fuses, part, fit), sources=(source,),
+                late=Late.SHOW, formula=f"{symbol} ≤ s I_n", terms=(*load, *fuses, part, fit), sources=(source,),
                 remedy="Fit a fuse of {I_fit} and a wire that it protects, or draw less",
             )
         )  # fmt: skip
@@ -259,7 +259,7 @@ def _fuse_interrupts(origins: Origins, power: Power, supply: Supply, fused: Sequ
         unit="A", cases=[q.name for q in fused], demand=column(worst) + np.zeros(len(fused)),
         capacity=stack([q.interrupt for q in fused]), demand_name="current into a dead short",
         capacity_name="what the fuse can break", reserve=(0.0, practice("rating not below the fault current")),
-        late=Late.SHOW, formula="I_k <= I_b", terms=(fault, *able),
+        late=Late.SHOW, formula="I_k ≤ I_b", terms=(fault, *able),
         sources=(derived("E over the resistance of packs and leads"), FUSE),
         remedy="Use a fuse class that breaks {I_k}, such as a bolted one next to the packs", caution=_FIRE,
     )  # fmt: skip
@@ -290,7 +290,7 @@ def _connectors(origins: Origins, power: Power, runs: Sequence[Place]) -> list[F
             demand=values(load), capacity=values(rating) * column(share.value),
             demand_name="current that lasts", capacity_name="planned share of the rating",
             reserve=(0.0, practice("the share of the rating is the reserve")), late=Late.PART_ORDER,
-            formula="I <= s I_c", terms=(*load, *rating, share, need),
+            formula="I ≤ s I_c", terms=(*load, *rating, share, need),
             sources=(practice("at most 70 % of a contact's rating"),),
             remedy="Take one rated for {I_need} or more, or more contacts in parallel", caution=_FIRE,
         )
