@@ -273,7 +273,9 @@ def _state_words(row: Row) -> Text:
     asked = f", asked for +{100 * row.reserve:.0f} %: {row.reserve_from}" if row.reserve else ""
     return Text.assemble(
         (row.state.value, _COLOUR[row.state]),
-        "  met" if row.met else f"  margin {margin_words(row.margin)}",
+        "  met"
+        if row.met
+        else f"  margin {margin_words(row.margin, row.reserve if row.state is State.TIGHT else 0.0)}",
         (asked if row.state is not State.SHORT else "", "dim"),
     )
 

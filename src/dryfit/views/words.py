@@ -29,9 +29,13 @@ def shown(value: Num, unit: str) -> str:
     return f"{units.show(float(np.min(flat)), unit)} to {units.show(float(np.max(flat)), unit)} ({flat.size} values)"
 
 
-def margin_words(margin: float) -> str:
-    """A margin in percent with its sign: "+32 %"; "unknown" where it is not known."""
-    return "unknown" if np.isnan(margin) else f"{100 * margin:+.0f} %".replace("-", "−")
+def margin_words(margin: float, beside: float = 0.0) -> str:
+    """A margin in percent with its sign: "+32 %"; with a decimal where whole percents would make it look equal to the
+    one `beside` it; "unknown" where it is not known."""
+    if np.isnan(margin):
+        return "unknown"
+    alike = margin != beside and round(100 * margin) == round(100 * beside)
+    return f"{100 * margin:+.{1 if alike else 0}f} %".replace("-", "−")
 
 
 def case_of(f: Finding) -> str:
