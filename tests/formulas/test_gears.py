@@ -160,7 +160,7 @@ def test_moving_the_centres_apart_loosens_an_external_and_tightens_an_internal_p
     for sign in (1.0, -1.0):
         right = pair.reference_centre_distance(1.0, z1, z2, sign)
         plays = [
-            pair.backlash(1.0, z1, z2, ALPHA, ALPHA, pair.angle_at_distance(1.0, z1, z2, ALPHA, a, sign), a, 0.1, sign)
+            pair.backlash(ALPHA, ALPHA, pair.angle_at_distance(1.0, z1, z2, ALPHA, a, sign), a, 0.1, sign)
             for a in (right, right + out)
         ]
         assert (plays[1] - plays[0]) * sign > 0

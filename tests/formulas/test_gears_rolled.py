@@ -91,7 +91,7 @@ def rolled(m, z1, z2, x1, x2, thinning, sign, off=0.0, ring_addendum=1.0):
     angle = pair.working_angle(z1, z2, x1, x2, ALPHA, sign)
     distance = pair.centre_distance(m, z1, z2, ALPHA, angle, sign) + off
     imposed = pair.angle_at_distance(m, z1, z2, ALPHA, distance, sign)
-    expected = pair.backlash(m, z1, z2, ALPHA, angle, imposed, distance, 2 * thinning, sign)
+    expected = pair.backlash(ALPHA, angle, imposed, distance, 2 * thinning, sign)
     pinion = Outline(m, z1, x1, 1.0, 1.25, thinning)
     gear = Outline(m, z2, x2, ring_addendum, 1.25, thinning, ring=sign < 0)
     radius = distance * z1 / (z2 + sign * z1)

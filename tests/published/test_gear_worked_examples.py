@@ -102,7 +102,7 @@ def test_iso_21771_equation_63_shift_that_makes_a_normal_backlash():
     # Module 3.5: 0.03 mm of normal backlash lowers the sum of shifts from 0.651877131 to 0.639346541.
     lowered = 0.651877131252 - 0.639346541
     thinning = 2 * lowered * 3.5 * np.tan(ALPHA)
-    circumferential = pair.backlash(3.5, 31, 30, ALPHA, ALPHA, ALPHA, 3.5 * 61 / 2, thinning, 1)
+    circumferential = pair.backlash(ALPHA, ALPHA, ALPHA, 3.5 * 61 / 2, thinning, 1)
     assert circumferential * np.cos(ALPHA) == pytest.approx(0.03, abs=1e-6)
 
 
@@ -180,9 +180,9 @@ def test_backlash_linear_rule_common_practice():
 
 def test_backlash_of_an_internal_pair_opens_when_the_centres_come_closer_derived():
     imposed = pair.angle_at_distance(2, 18, 72, ALPHA, 53.9, -1)
-    assert pair.backlash(2, 18, 72, ALPHA, ALPHA, imposed, 53.9, 0.0, -1) == pytest.approx(0.072148, abs=2e-6)
+    assert pair.backlash(ALPHA, ALPHA, imposed, 53.9, 0.0, -1) == pytest.approx(0.072148, abs=2e-6)
     closed = pair.angle_at_distance(2, 18, 72, ALPHA, 54.1, -1)
-    assert pair.backlash(2, 18, 72, ALPHA, ALPHA, closed, 54.1, 0.0, -1) < 0
+    assert pair.backlash(ALPHA, ALPHA, closed, 54.1, 0.0, -1) < 0
 
 
 # --- what a caliper reads ---------------------------------------------------------------------------------------------

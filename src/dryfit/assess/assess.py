@@ -70,6 +70,7 @@ def assess(m: Machine) -> Report:
     backlash = assess_backlash(at, m.gears, m.workshop, mesh.layout, gear_displacement=shafts.gear_displacement)
     fixings = assess_fixings(
         at,
+        m.brief,
         m.gears,
         m.axle,
         motor_torque=drive.motor_torque,

@@ -267,7 +267,13 @@ def _capacitance_unit(value: float) -> str:
     return "pF" if 0 < abs(value) < 1e-9 else "µF"
 
 
-_SCALED = {"s": _time_unit, "F": _capacitance_unit}
+def _frequency_unit(value: float) -> str:
+    """Kilohertz from one thousand hertz, megahertz from one million."""
+    size = abs(value)
+    return "MHz" if size >= 1e6 else "kHz" if size >= 1e3 else "Hz"
+
+
+_SCALED = {"s": _time_unit, "F": _capacitance_unit, "Hz": _frequency_unit}
 """SI units whose trade unit goes with the size of the value."""
 
 

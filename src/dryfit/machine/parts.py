@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from dryfit.ground.quantity import Array, Num
+from dryfit.ground.findings import Term
+from dryfit.ground.quantity import Array, Kind, Num, Origin
 
 
 @dataclass(frozen=True)
@@ -54,3 +56,26 @@ class Parts:
     lim_guessed_share: Num
     lim_least_wheel_share: Num
     lim_door_clearance: Num
+
+
+def written_name(parts: Parts, path: str) -> str:
+    """Name of a part as written, without the number of its copy."""
+    name = parts.names[parts.paths.index(path)]
+    return name.rsplit(" ", 1)[0] if parts.paths.count(path) > 1 else name
+
+
+def reach_terms(origins: Mapping[str, Origin], parts: Parts) -> tuple[Term, ...]:
+    """Place and own size of every part as written, of which the outer sizes of the machine are made."""
+
+    def origin(path: str, *keys: str) -> Origin:
+        found = (origins[f"{path}.{key}"] for key in (*keys, "name") if f"{path}.{key}" in origins)
+        return next(found, Origin(Kind.MISSING, path=path, note=f"write {path}"))
+
+    terms: list[Term] = []
+    for path in dict.fromkeys(parts.paths):
+        i, name = parts.paths.index(path), written_name(parts, path)
+        place, size = parts.position[..., i, :], parts.size[..., i, :]
+        sizes = ("size[0]", "length", "diameter", "mesh", "profile")
+        terms.append(Term("p", f"middle of {name}, x y z", place, "m", origin(path, "at[2]", "at[1]", "at[0]")))
+        terms.append(Term("s", f"own size of {name}", size, "m", origin(path, *sizes)))
+    return tuple(terms)

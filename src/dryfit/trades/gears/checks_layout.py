@@ -104,7 +104,7 @@ def lay_out(g: Gears, workshop: Workshop) -> Layout:
         usable_tip2=np.asarray(usable2),
         recess=np.asarray(recess),
         approach=np.asarray(approach),
-        backlash=np.asarray(pair.backlash(m, z1, z2, alpha, free, working, centre, thinning, s)),
+        backlash=np.asarray(pair.backlash(alpha, free, working, centre, thinning, s)),
         gap=gap,
         shims=stack,
         mount_error=np.where(measured, left, np.where(g.mount_short_by >= mount, step / 2, mount)),

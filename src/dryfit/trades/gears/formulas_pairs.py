@@ -78,9 +78,7 @@ def usable_tips(
     return tip_1[()], tip_2[()]
 
 
-def backlash(
-    module: Num, z1: Num, z2: Num, pressure_angle: Num, free: Num, imposed: Num, distance: Num, thinning: Num, sign: Num
-) -> Num:
+def backlash(pressure_angle: Num, free: Num, imposed: Num, distance: Num, thinning: Num, sign: Num) -> Num:
     """Circumferential backlash on the working pitch circles at an imposed centre distance, exact.
 
     j = ± 2 a (inv αw' - inv αw) + thinning · cos α/cos αw', αw the angle without backlash, αw' the imposed one,

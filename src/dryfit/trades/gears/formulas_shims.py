@@ -66,4 +66,4 @@ def backlash_out_of_mesh(
     distance = right + sign * out
     free = working_angle(z1, z2, x1, x2, pressure_angle, sign)
     imposed = angle_at_distance(module, z1, z2, pressure_angle, distance, sign)
-    return backlash(module, z1, z2, pressure_angle, free, imposed, distance, thinning, sign)
+    return backlash(pressure_angle, free, imposed, distance, thinning, sign)

@@ -103,7 +103,7 @@ def _lasts(origins: Origins, power: Power, brief: Brief, current: Term) -> tuple
         lasts = usable / mean
         share = need.value / (1 - _LONGER) / (sets * p.usable)
         rating = peukert_rating(share, p.hour_rate, mean / p.count, p.peukert)
-    time = calculated("t_run", "run time", lasts, "s", "Q/I_mean", (charge, current))
+    time = calculated("t_run", "run time, spare packs included", lasts, "s", "Q/I_mean", (charge, current))
     larger = calculated("C_need", "capacity of each pack that would do", rating, "C", "Q(C) = Q_need/0.9 solved for C",
                         (), _PEUKERT)  # fmt: skip
     found = finding(

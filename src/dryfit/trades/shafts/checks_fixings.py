@@ -13,6 +13,7 @@ from dryfit.ground.quantity import Num, Origin
 from dryfit.ground.rounding import upwards
 from dryfit.ground.sources import derived, practice
 from dryfit.machine.axle import Axle
+from dryfit.machine.brief import Brief
 from dryfit.machine.gear_fixings import Pegs, PinionGrip
 from dryfit.machine.gears import Gears
 from dryfit.trades.shafts import formulas_grip as grip
@@ -34,6 +35,7 @@ class FixingsResult:
 
 def assess_fixings(
     origins: Mapping[str, Origin],
+    brief: Brief,
     gears: Gears,
     axle: Axle,
     *,
@@ -54,7 +56,7 @@ def assess_fixings(
             [housing_temperature, tooth_temperature],
         )  # fmt: skip
         findings.append(_pinion_grips(origins, gears, axle, gears.pinion_grip, motor_torque, warm))
-        findings.append(_pinion_stays_cool(origins, gears.pinion_grip, warm))
+        findings.append(_pinion_stays_cool(origins, brief, gears.pinion_grip, warm))
     if axle.driven_by == "ring on the wheel":
         findings.append(_pegs_hold(origins, gears, axle, gears.pegs, wheel_torque))
     return FixingsResult(tuple(findings))
@@ -129,11 +131,12 @@ def _pinion_grips(
     )
 
 
-def _pinion_stays_cool(origins: Mapping[str, Origin], p: PinionGrip, warm: Term) -> Finding:
+def _pinion_stays_cool(origins: Mapping[str, Origin], brief: Brief, p: PinionGrip, warm: Term) -> Finding:
     limit = read(
         origins, "base.gears[0].pinion_grip.lasting_temperature", "ϑ_max", "temperature up to which the grip lasts",
         p.lasting_temperature, "K",
     )  # fmt: skip
+    air = read(origins, "brief.ambient", "ϑ_a", "air around the machine", brief.ambient, "K")
     degrees = np.ceil(np.asarray(warm.value) - _ZERO) + _ZERO
     asked = calculated("ϑ_r", "temperature that the grip must last at", degrees, "K", "ϑ_p rounded up", [warm])
     return finding(
@@ -141,15 +144,15 @@ def _pinion_stays_cool(origins: Mapping[str, Origin], p: PinionGrip, warm: Term)
         trade="shafts",
         topic=TOPIC,
         title="The pinion stays too cool to creep on the motor's shaft",
-        unit="K",
-        demand=warm.value,
-        capacity=limit.value,
-        demand_name="pinion on its shaft",
-        capacity_name="temperature up to which its grip lasts",
+        unit="dK",
+        demand=np.asarray(warm.value) - air.value,
+        capacity=np.asarray(limit.value) - air.value,
+        demand_name="rise of the pinion over the air",
+        capacity_name="rise up to which its grip lasts",
         reserve=(0.0, practice("the distance from softening is in the limit")),
         late=Late.SHOW,
-        formula="ϑ_p ≤ ϑ_max",
-        terms=[warm, limit, asked],
+        formula="ϑ_p - ϑ_a ≤ ϑ_max - ϑ_a",
+        terms=[warm, limit, air, asked],
         sources=[practice("a printed pinion under load creeps from about 10 K below its softening")],
         remedy="Take a pinion material that keeps its grip up to {ϑ_r}, a metal pinion, or cool the motor",
     )

@@ -13,7 +13,7 @@ from dryfit.ground.quantity import Array, Num, Origin
 from dryfit.ground.sources import derived
 from dryfit.machine.arms import Arms
 from dryfit.machine.brief import Brief
-from dryfit.machine.parts import Parts
+from dryfit.machine.parts import Parts, reach_terms
 from dryfit.machine.read import read, stance
 from dryfit.machine.wheels import Wheels
 from dryfit.trades.stability import checks_moving, checks_standing
@@ -107,7 +107,8 @@ def _footing(
     top = np.max(parts.high[..., 2], axis=-1)
     if arms.names:
         top = np.maximum(top, np.max(np.asarray(arms.tip)[..., 2], axis=(-1, -2)))
-    overall = calculated("H", "highest point in any posture", top, "m", "highest point of parts and arms", ())
+    overall = calculated("H", "highest point in any posture", top, "m", "highest point of parts and arms",
+                         reach_terms(origins, parts), _STATICS)  # fmt: skip
     driven = [kind for kind, d in zip(wheels.kinds, wheels.driven, strict=True) if d]
     roams = bool(driven) and all(kind in FREE_TO_ROAM for kind in driven)
     first = wheels.driven.index(True) if driven else 0

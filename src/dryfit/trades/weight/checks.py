@@ -14,7 +14,7 @@ from dryfit.ground.rounding import downwards, upwards
 from dryfit.ground.sources import derived, memory, practice
 from dryfit.machine.arms import Arms
 from dryfit.machine.brief import Brief
-from dryfit.machine.parts import Parts
+from dryfit.machine.parts import Parts, reach_terms, written_name
 from dryfit.machine.read import read, stance
 from dryfit.machine.wheels import Wheels
 from dryfit.trades.weight.formulas import (
@@ -28,6 +28,7 @@ from dryfit.trades.weight.formulas import (
 
 _STATICS = derived("statics of a rigid body")
 _ADDING = derived("addition of masses and moments; parallel-axis theorem")
+_BOXES = derived("bounding boxes of parts, wheels and ends of arms in the machine's axes")
 _LIFTING = practice("one person lifts up to 25 kg close to the body; local rules on manual handling decide")
 _OPENING = practice("an opening should leave 20 mm")
 _USUAL_SPREADS = practice("2 % weighed, 5 % by length, 15 % by volume, 40 % guessed")
@@ -83,7 +84,7 @@ def assess_weight(
         "N", "wheel loads in every posture", loads, "N", "Σ N = m g, Σ N_i (p_i - c) = 0, equal contacts",
         (mass, centre, stance(origins, far)), _STATICS,
     )  # fmt: skip
-    height = _height_term(parts, arms, wheels)
+    height = _height_term(origins, parts, arms, wheels)
     spread = calculated(
         "s", "mass that may be off", guessed_share(parts.mass, np.array(parts.spread)), "%",
         "s = Σ m_i s_i / Σ m_i over the parts", (*terms, *_spread_terms(origins, parts)),
@@ -127,7 +128,7 @@ def _mass_terms(
     terms: list[Term] = []
     for path in dict.fromkeys(parts.paths):
         i, n = parts.paths.index(path), parts.paths.count(path)
-        terms.append(_partread(origins, parts, path, i, _written(parts, path), n, len(terms) + 1))
+        terms.append(_partread(origins, parts, path, i, written_name(parts, path), n, len(terms) + 1))
     if arms.names:
         value = np.sum(arms.link_mass, axis=(-1, -2))
         given = [Term(symbol, name, x, unit, _found(origins, key)) for symbol, name, x, unit, key in arms.typed
@@ -139,12 +140,6 @@ def _mass_terms(
     total = np.sum(wheels.mass, axis=-1)
     terms.append(calculated("m_wheels", "wheels that no part covers", total, "kg", "m_wheels = Σ m_w", (each,)))
     return tuple(terms), np.asarray(wheels.mass)
-
-
-def _written(parts: Parts, path: str) -> str:
-    """Name of a part as written, without the number of its copy."""
-    name = parts.names[parts.paths.index(path)]
-    return name.rsplit(" ", 1)[0] if parts.paths.count(path) > 1 else name
 
 
 def _partread(origins: Mapping[str, Origin], parts: Parts, path: str, i: int, name: str, n: int, number: int) -> Term:
@@ -184,17 +179,18 @@ def _place_terms(origins: Mapping[str, Origin], parts: Parts) -> tuple[Term, ...
         seen.setdefault(path, i)
     centre = np.asarray(parts.centre)
     return tuple(
-        Term("z", f"height of {_written(parts, path)}", centre[..., i, 2], "m", origins[f"{path}.at[2]"])
+        Term("z", f"height of {written_name(parts, path)}", centre[..., i, 2], "m", origins[f"{path}.at[2]"])
         for path, i in seen.items()
         if f"{path}.at[2]" in origins
     )
 
 
-def _height_term(parts: Parts, arms: Arms, wheels: Wheels) -> Term:
+def _height_term(origins: Mapping[str, Origin], parts: Parts, arms: Arms, wheels: Wheels) -> Term:
     top = np.maximum(np.max(parts.high[..., 2], axis=-1), 2 * np.max(wheels.radius, axis=-1))
     if arms.names:
         top = np.maximum(top, np.max(np.asarray(arms.tip)[..., 0, :, 2], axis=-1))
-    return calculated("H", "height overall", top, "m", "highest point of parts, wheels and arms", ())
+    return calculated("H", "height overall", top, "m", "highest point of parts, wheels and arms",
+                      reach_terms(origins, parts), _BOXES)  # fmt: skip
 
 
 def _mass_known(origins: Mapping[str, Origin], parts: Parts, spread: Term) -> Finding:
@@ -269,7 +265,9 @@ def _door(
         what = "bounding box of parts, wheels and ends of the arms in the first posture"
     opening = np.where(np.array(tall), column(brief.door_height), column(brief.door_width))
     free = opening - column(parts.lim_door_clearance)
-    size = Term("b", "size of what passes", demand, "m", Origin(Kind.RULE, note=what), per_case=True)
+    circle = stance(origins, np.max(np.hypot(wheels.position[..., 0], wheels.position[..., 1]), axis=-1))
+    size = calculated("b", "size of what passes", demand, "m", what, (*reach_terms(origins, parts), circle), _BOXES,
+                      per_case=True)  # fmt: skip
     room = calculated("b_max", "opening less clearance", free, "m", "B - δ, or H_d - δ", (wide, high, clear),
                       per_case=True)  # fmt: skip
     return [
@@ -277,7 +275,7 @@ def _door(
             check="fits-the-door", trade="weight", topic="carrying", unit="m", cases=cases,
             title="It fits through the door", demand=demand, capacity=free,
             demand_name="size", capacity_name="opening less clearance", reserve=(0.0, _OPENING), late=Late.SHOW,
-            formula="b ≤ b_max", terms=(size, room), sources=(_OPENING,),
+            formula="b ≤ b_max", terms=(size, room), sources=(_OPENING, _BOXES),
             remedy="Make what passes no larger than {b_max}, divide it, or find a wider way in",
         )
     ]  # fmt: skip
