@@ -265,3 +265,13 @@ def test_a_missing_section_is_no_fault(tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert "checks" in result.stdout
     assert [p.name for p in tmp_path.iterdir()] == ["design.yaml"]
+
+
+def test_values_and_catalogue_names_are_refused_in_one_pass(tmp_path: Path) -> None:
+    """A wrong unit does not hide the misspelt catalogue name, nor the other way round."""
+    text = "brief: {floor: tilez, slope: 5 %}\nbase: {wheels: {dia: 8 in}, motor: {item: gearmotr}}\n"
+    words = said(text, tmp_path)
+    assert "'%' is not a unit of an angle" in words
+    assert "did you mean tiles" in words
+    assert "base.wheels.dia unknown key" in words
+    assert "no row of the catalogue's gearmotors named 'gearmotr'" in words

@@ -21,6 +21,8 @@ from dryfit.design.tree import Empty, Group, Listing, Tree, read_tree, shown
 from dryfit.ground.errors import DesignError, Fault, nearest
 
 MOST_BYTES = 1_000_000
+_CUTS = 4
+_PATH_STEP = re.compile(r"([^.\[\]]+)|\[(\d+)\]")
 MOST_HINTS = 50
 """Faults beyond this many come without the nearest key: finding it takes time, and the first ones are read first."""
 
@@ -40,6 +42,39 @@ def read_design(path: Path) -> Design:
 def read_text(text: str, file: str = "design.yaml") -> Design:
     """The design in a text; `file` is the name that faults carry. Raises DesignError with every fault of it."""
     return read_record(text, Design, file)
+
+
+def sound_part(text: str, file: str = "design.yaml") -> Design | None:
+    """What is left of a faulty text without the keys that are at fault, so that the rest can be looked at in the same
+    pass; None where nothing sensible is left."""
+    try:
+        tree = read_tree(text, file)
+        if tree.faults:
+            return None
+        _clear_empty(tree.root, Shape(Design), file, [], set())
+        for _ in range(_CUTS):
+            try:
+                return Design.model_validate(tree.root)
+            except ValidationError as wrong:
+                for fault in list(_translated(wrong, tree, Design, file)):
+                    _cut(tree.root, fault.key)
+    except (DesignError, RecursionError):
+        pass
+    return None
+
+
+def _cut(root: Group, path: str) -> None:
+    """Take the nearest key at or above a path out of its group; entries of lists keep their numbers."""
+    node: Any = root
+    holder, name = root, ""
+    for key, index in _PATH_STEP.findall(path):
+        if key and isinstance(node, Group) and key in node:
+            holder, name, node = node, key, node[key]
+        elif index and isinstance(node, Listing) and int(index) < len(node):
+            node = node[int(index)]
+        else:
+            break
+    holder.pop(name, None)
 
 
 def read_record(text: str, model: type[AnyRecord], file: str = "design.yaml") -> AnyRecord:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import shutil
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from dryfit.assess.assess import assess
 from dryfit.assess.report import Report
-from dryfit.design.read import read_text, text_of
+from dryfit.design.read import read_text, sound_part, text_of
 from dryfit.ground.errors import DesignError, Fault, UnknownNameError
 from dryfit.ground.findings import Finding, State, state
 from dryfit.machine.machine import Machine, resolve
@@ -35,8 +35,29 @@ def check(path: Path) -> Checked:
     """
     file = design_file(path)
     text = text_of(file)
-    machine = resolve(read_text(text, str(file)), file)
+    machine = _machine(text, file)
     return Checked(file, text, machine, assess(machine))
+
+
+def _machine(text: str, file: Path) -> Machine:
+    try:
+        design = read_text(text, str(file))
+    except DesignError as wrong:
+        raise DesignError(_with_lookups(wrong.faults, text, file)) from None
+    return resolve(design, file)
+
+
+def _with_lookups(faults: tuple[Fault, ...], text: str, file: Path) -> list[Fault]:
+    """The faults of a text, and with them what is wrong across the keys that could be read: catalogue names, parents,
+    tooth counts. Only faults that quote what was typed: others may come of what the first ones left out."""
+    sound = sound_part(text, str(file))
+    try:
+        if sound is not None:
+            resolve(sound, file)
+    except DesignError as more:
+        known = {f.key for f in faults}
+        faults += tuple(replace(f, file=str(file)) for f in more.faults if f.read and f.key not in known)
+    return sorted(faults, key=lambda f: f.line)
 
 
 def finding(checked: Checked, name: str) -> Finding:
