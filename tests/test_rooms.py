@@ -24,7 +24,7 @@ ROOMS = {
     "studies": [r"ground\..*", r"machine\..*", r"assess\..*", r"studies\..*"],
     "physics": [r"ground\..*", r"machine\..*", r"physics\..*"],
     "making": [r"ground\..*", r"machine\..*", r"making\..*"],
-    "views": [r"ground\..*", r"machine\..*", r"assess\.report", r"(studies|physics|making)\.records", r"views\..*"],
+    "views": [r"ground\..*", r"machine\..*", r"assess\.report", r"(studies|physics|making)\.records\w*", r"views\..*"],
     "outputs": [r"ground\..*", r"views\..*"],
     "jobs": [r"(?!cli\.|workbench\.).*"],
     "cli": [r"jobs\..*", r"views\..*", r"outputs\..*", r"cli\..*", r"ground\.errors"],
@@ -53,6 +53,8 @@ LIBRARIES = {
     "mujoco": {"physics"},
     "nicegui": {"workbench"},
     "dask": {"studies"},
+    "distributed": {"studies"},
+    "pyarrow": {"outputs"},
 }
 HEAVY = {
     "stl": "",
@@ -66,6 +68,9 @@ HEAVY = {
     "mujoco": "physics",
     "nicegui": "workbench",
     "dask": "",
+    "distributed": "",
+    "pyarrow": "",
+    "xlsxwriter": "",
 }
 FORBIDDEN_NAMES = {"utils", "util", "common", "helpers", "helper", "core", "misc"}
 

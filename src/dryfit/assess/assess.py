@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from dryfit.assess.report import Figure, Report, with_reserves
@@ -114,21 +116,26 @@ def assess(m: Machine) -> Report:
     results = (weight, stability, mesh, drive, teeth, shafts, backlash, fixings, power, light, arms, safety)
     findings = tuple(f for result in results for f in result.findings)
     _known_reserves(m, findings)
-    postures = m.arms.postures if len(m.arms.postures) > 1 else ()
     figures = (
-        Figure(weight.mass),
-        Figure(weight.height),
-        Figure(_centre_heights(weight.centre_of_mass), postures),
-        Figure(_weakest(stability.tip_acceleration), postures),
-        Figure(drive.top_speed),
-        Figure(drive.stopping_distance),
-        Figure(power.run_time),
+        Figure("mass", weight.mass),
+        Figure("height", weight.height),
+        _by_posture("centre-height", _centre_heights(weight.centre_of_mass), m.arms.postures),
+        _by_posture("tipping", _weakest(stability.tip_acceleration), m.arms.postures),
+        Figure("top-speed", drive.top_speed),
+        Figure("stopping-way", drive.stopping_distance),
+        Figure("run-time", power.run_time),
     )
     return Report(m.name, with_reserves(findings, m.reserves), figures, m.assumed)
 
 
 def _link_loss(m: Machine) -> Origin:
     return m.origins["safety.link_loss.time"]
+
+
+def _by_posture(key: str, term: Term, postures: tuple[str, ...]) -> Figure:
+    if len(postures) > 1:
+        return Figure(key, term, postures)
+    return Figure(key, replace(term, value=np.asarray(term.value)[..., 0]))
 
 
 def _centre_heights(centre: Term) -> Term:

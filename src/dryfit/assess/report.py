@@ -15,8 +15,11 @@ _ORDER = {State.SHORT: 0, State.UNKNOWN: 1, State.TIGHT: 2, State.HOLDS: 3}
 
 @dataclass(frozen=True)
 class Figure:
-    """One of the machine's few numbers: a value, or one for each label (posture) along the trailing axis."""
+    """One of the machine's few numbers: a value, or one for each label (posture) along the trailing axis.
 
+    key: a short name by which it can be asked for ("top-speed")."""
+
+    key: str
     term: Term
     labels: tuple[str, ...] = ()
 

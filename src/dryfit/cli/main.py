@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import json
-import os
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from dryfit.ground.errors import DesignError, DryfitError, Fault
+from dryfit.cli.arguments import Design, Json, faults, print_json, shown_path
 from dryfit.jobs import check as jobs
 from dryfit.outputs import terminal
-from dryfit.views.plain import faults_plain, verdict_plain, why_plain
+from dryfit.views.plain import verdict_plain, why_plain
 from dryfit.views.verdict import verdict
 from dryfit.views.workings import why as unfold
 
@@ -26,10 +22,6 @@ app = typer.Typer(
     help="Try a floor-driving show robot together on paper before anything is printed, cut, bought or wired.",
 )
 
-Design = Annotated[
-    Path, typer.Argument(metavar="DESIGN", help="The design file, or the folder that holds its design.yaml.")
-]
-Json = Annotated[bool, typer.Option("--json", help="Print plain JSON (docs/json.md) instead of text.")]
 All = Annotated[bool, typer.Option("--all", help="List every check, those that hold included.")]
 Assumed = Annotated[bool, typer.Option("--assumed", help="List every value that was not given and took a default.")]
 Deep = Annotated[bool, typer.Option("--deep", help="Unfold every number, however deep it lies.")]
@@ -41,11 +33,11 @@ def check(design: Design, as_json: Json = False, everything: All = False, assume
     """All checks of a design, most pressing first. Ends with 0: all hold; 1: something is short or unknown; 2: the
     file is wrong.
     """
-    with _faults(as_json):
+    with faults(as_json):
         checked = jobs.check(design)
-        view = verdict(checked.report, _short(checked.path))
+        view = verdict(checked.report, shown_path(checked.path))
     if as_json:
-        _print_json(verdict_plain(view))
+        print_json(verdict_plain(view))
     else:
         terminal.print_verdict(terminal.console(), view, everything, assumed)
     raise typer.Exit(0 if jobs.all_hold(checked.report) else 1)
@@ -59,13 +51,13 @@ def why(
     deep: Deep = False,
 ) -> None:
     """The workings of one check, down to the lines that were typed."""
-    with _faults(as_json):
+    with faults(as_json):
         checked = jobs.check(design)
         view = unfold(jobs.finding(checked, name), checked.path.name, checked.text)
     if as_json:
-        _print_json(why_plain(view))
+        print_json(why_plain(view))
     else:
-        terminal.print_why(terminal.console(), view, _short(checked.path), deep)
+        terminal.print_why(terminal.console(), view, shown_path(checked.path), deep)
 
 
 @app.command()
@@ -76,7 +68,7 @@ def new(
     ] = jobs.DEMO,
 ) -> None:
     """Start a design as a copy of a worked example."""
-    with _faults(False):
+    with faults(False):
         file = jobs.new(folder, like)
     terminal.console().print(f"Wrote {file}. Change five numbers, then: dryfit check {file}", soft_wrap=True)
 
@@ -85,29 +77,6 @@ def new(
 def demo() -> None:
     """Check the worked example."""
     check(jobs.example(jobs.DEMO))
-
-
-@contextmanager
-def _faults(as_json: bool) -> Iterator[None]:
-    try:
-        yield
-    except DryfitError as error:
-        faults = error.faults if isinstance(error, DesignError) else (Fault("dryfit", 0, "", str(error)),)
-        if as_json:
-            _print_json(faults_plain(faults))
-        else:
-            terminal.print_faults(terminal.console(error=True), faults)
-        raise typer.Exit(2) from None
-
-
-def _short(path: Path) -> str:
-    """A path as the user would type it: relative to here where that is shorter."""
-    relative = os.path.relpath(path)
-    return relative if len(relative) < len(str(path)) else str(path)
-
-
-def _print_json(plain: dict[str, object]) -> None:
-    print(json.dumps(plain, indent=2, ensure_ascii=False, allow_nan=False))
 
 
 def main() -> None:

@@ -79,6 +79,13 @@ class Shape:
         return self.reader.dimension if isinstance(self.reader, QuantityReader) else None
 
     @property
+    def options(self) -> tuple[str, ...]:
+        """The words that may stand here, where only a few may."""
+        if self.annotation is bool:
+            return ("yes", "no")
+        return self.reader.options if isinstance(self.reader, ChoiceReader) else ()
+
+    @property
     def accepted(self) -> str:
         """What may be written here, in words."""
         return " or ".join(dict.fromkeys(one._accepted() for one in self.alternatives))

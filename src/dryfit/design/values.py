@@ -15,9 +15,7 @@ from dryfit.design.records import Design
 from dryfit.design.shapes import Shape
 from dryfit.ground import units
 from dryfit.ground.errors import DesignError, Fault, UnknownNameError
-from dryfit.ground.quantity import Array, Kind, Origin, Quantity
-
-Value = Quantity | float | Array | str
+from dryfit.ground.quantity import Kind, Origin, Quantity, Value
 
 _STEP = re.compile(r"(?:^|\.)(?P<key>[^.\[\]]+)|\[(?P<index>[0-9]{1,6})\]")
 
@@ -50,17 +48,30 @@ def dimension_at(design: Design, path: str) -> units.Dimension:
     return found[0]
 
 
-def with_values(design: Design, values: Mapping[str, Value]) -> Design:
+def with_values(design: Design, values: Mapping[str, Value | None]) -> Design:
     """The design with other values at some paths; the one given stays as it is.
 
     values: by path a Quantity; or an SI number or array (leading axes run over machines), which keeps the line and the
-    spread of the number it replaces; or a text, read as if it were typed there ("190 mm", a word).
-    Raises UnknownNameError for an unknown path, DesignError for a text that cannot be read.
+    spread of the number it replaces; or a text, read as if it were typed there ("190 mm", a word); or None, to leave
+    the key out. Raises UnknownNameError for an unknown path, DesignError for a text that cannot be read and for a key
+    that cannot be left out.
     """
     for path, value in values.items():
         steps = [step for _, step in _steps(path, design)]
         design = _replaced(design, Shape(type(design)), steps, value, path, "")
     return design
+
+
+def options_at(design: Design, path: str) -> tuple[str, ...]:
+    """The words that may stand at a path where only a few may ("yes", "no"); none for any other place.
+
+    Raises UnknownNameError for a path that nothing can stand at.
+    """
+    node: Any = design
+    shape = Shape(type(design))
+    for known, step in _steps(path, design):
+        node, shape = _below(node, shape, step, known, path)
+    return next((one.options for one in shape.alternatives if one.options), ())
 
 
 def numbers(design: Design) -> tuple[str, ...]:
@@ -119,12 +130,15 @@ def _below(node: Any, shape: Shape, step: str | int, above: str, path: str) -> t
     return child, found
 
 
-def _replaced(node: Any, shape: Shape, steps: list[str | int], value: Value, path: str, above: str) -> Any:
+def _replaced(node: Any, shape: Shape, steps: list[str | int], value: Value | None, path: str, above: str) -> Any:
     if not steps:
-        return _new_value(node, shape, value, path)
+        return None if value is None else _new_value(node, shape, value, path)
     step, *rest = steps
     where = f"{above}[{step}]" if isinstance(step, int) else f"{above}.{step}".lstrip(".")
     child, below = _below(node, shape, step, above, path)
+    if value is None and not rest and not _may_be_left_out(node, step):
+        line = child.origin.line if isinstance(child, Quantity) else 0
+        raise DesignError([Fault("", line, path, "cannot be left out")])
     changed = _replaced(child, below, rest, value, path, where)
     if isinstance(step, int):
         return type(node)((*node[:step], changed, *node[step + 1 :]))
@@ -132,6 +146,12 @@ def _replaced(node: Any, shape: Shape, steps: list[str | int], value: Value, pat
         return {**node, step: changed}
     record = node if node is not None else _blank(shape, path, above)
     return record.model_copy(update={step: changed})
+
+
+def _may_be_left_out(node: Any, step: str | int) -> bool:
+    if not isinstance(node, Record):
+        return node is None
+    return not type(node).model_fields[str(step)].is_required()
 
 
 def _blank(shape: Shape, path: str, above: str) -> Record:

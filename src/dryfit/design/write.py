@@ -9,7 +9,7 @@ import contextlib
 import os
 import re
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -37,10 +37,23 @@ def write_value(
     read earlier), nothing is written. The change is written beside the file, flushed and renamed over it; a symbolic
     link stays one and its target changes; the file's mode is kept. Raises DesignError.
     """
+    write_values(path, {key: new_text}, seen=seen, accept=accept)
+
+
+def write_values(
+    path: Path,
+    values: Mapping[str, str],
+    *,
+    seen: str | None = None,
+    accept: Callable[[str, str], object] = read_text,
+) -> None:
+    """Write several values, by key, as one change of the file: all of them or none. See `write_value`."""
     text = text_of(path)
     if seen is not None and seen != text:
         raise _trouble(path, "was changed by someone else since it was read; nothing was written")
-    changed = changed_text(text, key, new_text, str(path))
+    changed = text
+    for key, new_text in values.items():
+        changed = changed_text(changed, key, new_text, str(path))
     accept(changed, str(path))
     if changed != text:
         _replace_file(path, text, changed)

@@ -3,6 +3,8 @@
 DryfitError
 ├── DesignError      the design file (or a file it names) is wrong: a list of Faults
 └── UnknownNameError      a check, example or command argument that does not exist
+
+OneNumberError (ValueError)      a caller of ours varied what shapes the machine as if it were a plain number
 """
 
 from __future__ import annotations
@@ -51,6 +53,11 @@ class UnknownNameError(DryfitError):
     def __init__(self, kind: str, name: str, known: Sequence[str]) -> None:
         self.kind, self.name, self.known = kind, name, tuple(known)
         super().__init__(f"no {kind} named {name!r}{nearest(name, known)}")
+
+
+class OneNumberError(ValueError):
+    """A number that shapes the machine (how many wheels) was given as an array of several: machines of different
+    shape are put together one by one."""
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

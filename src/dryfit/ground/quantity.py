@@ -58,3 +58,7 @@ class Quantity:
     dimension: str
     origin: Origin
     spread: Spread | None = None
+
+
+Value = Quantity | float | Array | str
+"""What may be put at a place of a design: a Quantity, an SI number or array, or a text as it would be typed there."""

@@ -9,7 +9,7 @@ import numpy as np
 from dryfit.catalogue.rows import Row
 from dryfit.design.sections.axle import Axle as AxleRecord
 from dryfit.ground import units
-from dryfit.ground.quantity import Kind, Num, Origin, Quantity, Spread
+from dryfit.ground.quantity import Kind, Num, Origin, Quantity
 from dryfit.ground.sources import Source, memory, practice
 from dryfit.machine.gears import Gears
 from dryfit.machine.ledger import Default, Ledger
@@ -173,11 +173,7 @@ class _Reader:
         """A default that follows from other numbers of the machine rather than from a text."""
         if typed is not None or (row is not None and key in row.quantities):
             return self.ledger.take(f"{self.path}.{key}", units.LENGTH, typed, row)
-        self.ledger.origins[f"{self.path}.{key}"] = Origin(
-            Kind.DEFAULT, path=f"{self.path}.{key}", text=reason, note=reason
-        )
-        self.ledger.spreads[f"{self.path}.{key}"] = Spread(spread, reason)
-        return otherwise
+        return self.ledger.reckon(f"{self.path}.{key}", otherwise, reason, spread, reason)
 
 
 def resolve_axle(r: AxleRecord | None, ledger: Ledger, workshop: Workshop, gears: Gears | None = None) -> Axle:

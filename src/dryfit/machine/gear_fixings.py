@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from dryfit.design.sections import gears as sections
 from dryfit.ground import units
-from dryfit.ground.quantity import Kind, Num, Origin, Quantity, Spread
+from dryfit.ground.quantity import Num, Quantity
 from dryfit.ground.sources import memory, practice
 from dryfit.machine.ledger import Default, Ledger
 
@@ -62,9 +62,7 @@ class _Reader:
         path = f"{self.path}.{key}"
         if typed is not None:
             return self.ledger.take(path, dimension, typed)
-        self.ledger.origins[path] = Origin(Kind.DEFAULT, path, text=reason, note=reason)
-        self.ledger.spreads[path] = Spread(spread, reason)
-        return value
+        return self.ledger.reckon(path, value, reason, spread, reason)
 
     def pressures(self, printed: bool) -> tuple[Num, Num]:
         """Pressure on a bore or a hole that is borne all day, and once."""

@@ -13,7 +13,7 @@ from dryfit.design.fields import Word
 from dryfit.design.sections.gears import Stage
 from dryfit.ground import units
 from dryfit.ground.axes import stack
-from dryfit.ground.quantity import Array, Kind, Num, Origin, Quantity, Spread
+from dryfit.ground.quantity import Array, Kind, Num, Origin, Quantity
 from dryfit.ground.sources import Source, memory, practice
 from dryfit.machine.brief import Brief
 from dryfit.machine.gear_fixings import Pegs, PinionGrip, resolve_pegs, resolve_pinion_grip
@@ -301,9 +301,7 @@ def _derived(typed: Quantity | None, path: str, ledger: Ledger, value: Num, unit
     if typed is not None:
         return ledger.take(path, units.SI[unit], typed)
     text = units.show(float(value), unit) if np.ndim(value) == 0 else ""
-    ledger.origins[path] = Origin(Kind.DEFAULT, path, text=text, note=reason)
-    ledger.spreads[path] = Spread(0.3 if unit == "s" else 0.02, reason)
-    return value
+    return ledger.reckon(path, value, text, 0.3 if unit == "s" else 0.02, reason)
 
 
 def _member(r: Stage, path: str, member: str, ledger: Ledger, printed: bool, flat: bool) -> dict[str, Num | bool]:

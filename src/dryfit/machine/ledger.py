@@ -14,7 +14,7 @@ import numpy as np
 from dryfit.catalogue.rows import Row, row
 from dryfit.design.fields import Word
 from dryfit.ground import units
-from dryfit.ground.errors import DesignError, Fault, UnknownNameError
+from dryfit.ground.errors import DesignError, Fault, OneNumberError, UnknownNameError
 from dryfit.ground.quantity import Kind, Num, Origin, Quantity, Spread
 from dryfit.ground.sources import Source
 
@@ -30,12 +30,14 @@ class Default:
 
 
 class Ledger:
-    """Collects origins, spreads and faults by the path of the key in the design file."""
+    """Collects values, origins, spreads, catalogue rows and faults by the path of the key in the design file."""
 
     def __init__(self, file: str = "design.yaml") -> None:
         self.file = file
         self.origins: dict[str, Origin] = {}
         self.spreads: dict[str, Spread] = {}
+        self.choices: dict[str, str] = {}
+        self.values: dict[str, Num] = {}
         self.faults: list[Fault] = []
 
     def take(
@@ -55,15 +57,19 @@ class Ledger:
             self.origins[path] = replace(given.origin, line=row.line) if named and row else given.origin
             if given.spread is not None:
                 self.spreads[path] = given.spread
+            self.values[path] = given.si
             return given.si
         if default is None:
             self.origins[path] = Origin(Kind.MISSING, path=path, note=f"write {path}, such as {dimension.example}")
             return float("nan")
         value = _read(default.text, dimension)
-        self.origins[path] = Origin(
-            Kind.DEFAULT, path=path, text=default.text, note=default.reason, source=default.source
-        )
-        self.spreads[path] = Spread(default.spread, default.reason)
+        return self.reckon(path, value, default.text, default.spread, default.reason, default.source)
+
+    def reckon(self, path: str, value: Num, text: str, spread: float, reason: str, source: Source | None = None) -> Num:
+        """A default for the key `path`: a usual value, or one that follows from other numbers of the machine."""
+        self.origins[path] = Origin(Kind.DEFAULT, path=path, text=text, note=reason, source=source)
+        self.spreads[path] = Spread(spread, reason)
+        self.values[path] = value
         return value
 
     def choose(self, path: str, typed: Word | None, default: str, reason: str) -> str:
@@ -79,6 +85,7 @@ class Ledger:
         if key is None:
             return None
         self.origins[path] = key.origin
+        self.choices[path] = kind
         try:
             return replace(row(kind, str(key)), line=key.origin.line)
         except UnknownNameError as unknown:
@@ -117,5 +124,5 @@ def whole(value: Num) -> int:
     """A count as an int: structure (how many wheels) is the same for every machine of a batch."""
     values = np.unique(np.asarray(value))
     if values.size != 1:
-        raise ValueError("a count that shapes the machine must be one number, not an array of several")
+        raise OneNumberError("a count that shapes the machine must be one number, not an array of several")
     return int(values[0])

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from dryfit.design.records import Design
 from dryfit.ground.findings import Reserve
-from dryfit.ground.quantity import Kind, Origin, Quantity, Spread
+from dryfit.ground.quantity import Kind, Num, Origin, Quantity, Spread
 from dryfit.machine.arms import Arms, resolve_arms
 from dryfit.machine.axle import Axle, resolve_axle
 from dryfit.machine.body import resolve_body
@@ -29,7 +29,9 @@ from dryfit.machine.workshop import Workshop, resolve_workshop
 class Machine:
     """One machine, or many of the same structure whose numbers carry leading batch axes.
 
-    origins: where each number was read, by its key in the design file.  spreads: how far each may be off.
+    origins: where each number was read, by its key in the design file.  values: what was taken for it, SI.
+    spreads: how far each may be off.
+    choices: kind of catalogue part by the key that names a row of it ("base.motor.item": "motors").
     reserves: margins asked for in the design file, by check.  assumed: the defaults that were taken.
     """
 
@@ -48,7 +50,9 @@ class Machine:
     arms: Arms
     safety: Safety
     origins: Mapping[str, Origin]
+    values: Mapping[str, Num]
     spreads: Mapping[str, Spread]
+    choices: Mapping[str, str]
     reserves: Mapping[str, Reserve]
     assumed: tuple[Origin, ...]
 
@@ -90,7 +94,9 @@ def resolve(design: Design, file: Path) -> Machine:
         arms=arms,
         safety=safety,
         origins=ledger.origins,
+        values=ledger.values,
         spreads=ledger.spreads,
+        choices=ledger.choices,
         reserves={check: _reserve(check, asked) for check, asked in design.reserves.items()},
         assumed=tuple(o for o in ledger.origins.values() if o.kind is Kind.DEFAULT),
     )

@@ -10,7 +10,7 @@ from dryfit.catalogue.rows import Row
 from dryfit.design.sections.motor import Driver as DriverRecord
 from dryfit.design.sections.motor import Motor as MotorRecord
 from dryfit.ground import units
-from dryfit.ground.quantity import Kind, Num, Origin, Quantity, Spread
+from dryfit.ground.quantity import Num, Quantity
 from dryfit.ground.sources import Source, memory, practice
 from dryfit.machine.ledger import Default, Ledger
 
@@ -245,7 +245,4 @@ def _given_or(
     """The value typed or of the row; otherwise one reckoned from other entries, listed as a default."""
     if typed is not None or (row is not None and path.rpartition(".")[2] in row.quantities):
         return ledger.take(path, units.NUMBER, typed, row)
-    ledger.origins[path] = Origin(Kind.DEFAULT, path=path, text="reckoned", note=reason)
-    if spread:
-        ledger.spreads[path] = Spread(spread, reason)
-    return value
+    return ledger.reckon(path, value, "reckoned", spread, reason)

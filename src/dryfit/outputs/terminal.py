@@ -13,6 +13,8 @@ from rich.text import Text
 
 from dryfit.ground.errors import Fault
 from dryfit.ground.findings import State
+from dryfit.views.page import Block, Command, Heading, Page, Paragraph
+from dryfit.views.page import Table as Cells
 from dryfit.views.verdict import Row, TopicRows, Verdict
 from dryfit.views.words import margin_words
 from dryfit.views.workings import CaseRow, Why, WorkingsRow
@@ -111,6 +113,53 @@ def print_why(c: Console, w: Why, file: str, deep: bool = False) -> None:
     _rule(c, "Sources")
     for source in w.sources:
         _put(c, _hanging("·", Text(source)))
+
+
+def print_page(c: Console, page: Page) -> None:
+    """Any page: headings, paragraphs, tables and commands in their order, a blank line between unlike ones."""
+    _put(c, "")
+    _put(c, _sides(Text(page.title, style="bold"), Text(page.aside, style="dim")))
+    before: Block | None = None
+    for is_command, run in groupby(page.blocks, key=lambda b: isinstance(b, Command)):
+        blocks = list(run)
+        if is_command:
+            _print_commands(c, [(b.text, b.shows) for b in blocks if isinstance(b, Command)])
+            before = blocks[-1]
+            continue
+        for block in blocks:
+            if not isinstance(before, Heading | type(block)) or isinstance(block, Cells):
+                _put(c, "")
+            _print_block(c, block)
+            before = block
+
+
+def _print_block(c: Console, block: Block) -> None:
+    if isinstance(block, Heading):
+        _put(c, Text(block.text, style="bold"))
+        _put(c, Text("─" * min(c.width, WIDTH), style="dim"))
+    elif isinstance(block, Paragraph):
+        words = Text(block.text, style="bold" if block.strong else "dim" if block.faint else "")
+        _put(c, _hanging(block.mark, words) if block.mark else words)
+    elif isinstance(block, Cells):
+        _put(c, _table(block))
+
+
+def _table(cells: Cells) -> Table:
+    table = Table(
+        box=None,
+        padding=(0, 2, 0, 0),
+        show_header=any(k.head for k in cells.columns),
+        header_style="dim",
+        pad_edge=False,
+    )
+    for k in cells.columns:
+        table.add_column(
+            k.head, justify="right" if k.right else "left", overflow="fold", no_wrap=not k.fold,
+            style="dim" if k.faint else None,
+        )  # fmt: skip
+    for row in cells.rows:
+        table.add_row(*row)
+    return table
 
 
 def print_faults(c: Console, faults: Iterable[Fault]) -> None:
