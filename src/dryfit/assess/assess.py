@@ -135,15 +135,15 @@ def _link_loss(m: Machine) -> Origin:
 def _by_posture(key: str, term: Term, postures: tuple[str, ...]) -> Figure:
     if len(postures) > 1:
         return Figure(key, term, postures)
-    return Figure(key, replace(term, value=np.asarray(term.value)[..., 0]))
+    return Figure(key, replace(term, value=np.asanyarray(term.value)[..., 0]))
 
 
 def _centre_heights(centre: Term) -> Term:
-    return Term("h", "height of the centre of mass", np.asarray(centre.value)[..., 2], "m", centre.origin)
+    return Term("h", "height of the centre of mass", np.asanyarray(centre.value)[..., 2], "m", centre.origin)
 
 
 def _weakest(tip_acceleration: Term) -> Term:
-    weakest = np.min(np.asarray(tip_acceleration.value), axis=-1)
+    weakest = np.min(np.asanyarray(tip_acceleration.value), axis=-1)
     return Term("a_tip", "tipping acceleration, weakest direction", weakest, "m/s2", tip_acceleration.origin)
 
 

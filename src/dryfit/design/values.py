@@ -177,7 +177,7 @@ def _new_value(old: Any, shape: Shape, value: Value, path: str) -> Any:
         raise UnknownNameError("number", path, ())
     if isinstance(value, Quantity):
         return value
-    si: Any = np.asarray(value, dtype=float)
+    si: Any = np.asanyarray(value, dtype=float)
     text = f"{si.size} values"
     if si.ndim == 0:
         si = float(si)

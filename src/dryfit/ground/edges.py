@@ -15,12 +15,12 @@ def met_radius(radius: Num, roller_radius: Num, angle: Num) -> Num:
     (R - r) cos² + r: R head on, only r sideways. For a tyre, of equal radii, R whichever way.
     """
     c = np.cos(angle)
-    return (np.asarray(radius) - roller_radius) * c * c + roller_radius
+    return (np.asanyarray(radius) - roller_radius) * c * c + roller_radius
 
 
 def joint_drop(width: Num, radius: Num) -> Num:
     """Depth, m, to which a wheel sinks into a joint of a width, m: r - √(r² - w²/4), about w² / (8 r); all of the
     radius when it falls in."""
-    w, r = np.asarray(width, dtype=float), np.asarray(radius, dtype=float)
+    w, r = np.asanyarray(width, dtype=float), np.asanyarray(radius, dtype=float)
     drop: Num = (r - np.sqrt(np.maximum(r * r - w * w / 4, 0.0)))[()]
     return drop

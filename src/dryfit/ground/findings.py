@@ -124,12 +124,12 @@ class Finding:
     @property
     def governing(self) -> NDArray[np.intp]:
         """Index of the worst case, (...,). A NaN is worse than anything."""
-        return np.asarray(np.argmin(self.margins, axis=-1))
+        return np.asanyarray(np.argmin(self.margins, axis=-1))
 
     @property
     def margin(self) -> Array:
         """Margin of the worst case, (...,)."""
-        return np.asarray(np.min(self.margins, axis=-1))
+        return np.asanyarray(np.min(self.margins, axis=-1))
 
     @property
     def missing(self) -> tuple[Origin, ...]:
@@ -140,7 +140,7 @@ class Finding:
 def margin(demand: Num, capacity: Num) -> Array:
     """Part of the larger of the two that lies between them, signed: +0.3 = 30 % of the capacity is left,
     -0.3 = 30 % of the demand is not met. 0 where both are 0; 1 where the capacity is without limit; NaN stays."""
-    d, c = np.broadcast_arrays(np.asarray(demand, dtype=float), np.asarray(capacity, dtype=float))
+    d, c = np.broadcast_arrays(np.asanyarray(demand, dtype=float), np.asanyarray(capacity, dtype=float))
     size = np.maximum(np.abs(d), np.abs(c))
     with np.errstate(invalid="ignore", divide="ignore"):
         m = np.where(size == 0, 0.0, (c - d) / size)
@@ -168,7 +168,7 @@ def finding(
     caution: str = "",
 ) -> Finding:
     """Build a Finding. Without `cases`, demand and capacity are (...,); with them (..., len(cases))."""
-    d, c = (np.asarray(x, dtype=float) if cases is not None else column(x) for x in (demand, capacity))
+    d, c = (np.asanyarray(x, dtype=float) if cases is not None else column(x) for x in (demand, capacity))
     if d.shape != c.shape:
         d, c = np.broadcast_arrays(d, c)
     labels = ("",) if cases is None else tuple(cases)
@@ -185,7 +185,7 @@ def finding(
 
 def is_short(f: Finding) -> NDArray[np.bool_]:
     """True where the margin has not been shown to be at least zero; NaN is short (or unknown), never good."""
-    return np.asarray(~(f.margin >= 0))
+    return np.asanyarray(~(f.margin >= 0))
 
 
 def state(f: Finding) -> State:

@@ -9,7 +9,7 @@ from dryfit.ground.quantity import Array, Num
 
 def rotation(axis: Num, angle: Num) -> Array:
     """Rotation matrices (..., 3, 3) about unit axes (..., 3) by angles (...,), rad, right-handed (Rodrigues)."""
-    x, y, z = np.moveaxis(np.asarray(axis, dtype=float), -1, 0)
+    x, y, z = np.moveaxis(np.asanyarray(axis, dtype=float), -1, 0)
     c, s = np.cos(angle), np.sin(angle)
     v = 1 - c
     rows = [
@@ -23,11 +23,11 @@ def rotation(axis: Num, angle: Num) -> Array:
 
 def turned(rotation_matrix: Num, vector: Num) -> Array:
     """Vectors (..., 3) after rotation (..., 3, 3)."""
-    return np.asarray(np.einsum("...ij,...j->...i", rotation_matrix, vector))
+    return np.asanyarray(np.einsum("...ij,...j->...i", rotation_matrix, vector))
 
 
 def moved_inertia(inertia: Num, mass: Num, offset: Num) -> Array:
     """Inertia (..., 3, 3) about a point `offset` (..., 3) away from the centre of mass (parallel-axis theorem)."""
-    d = np.asarray(offset, dtype=float)
+    d = np.asanyarray(offset, dtype=float)
     square = np.einsum("...i,...i->...", d, d)[..., None, None] * np.eye(3)
-    return np.asarray(inertia + np.asarray(mass)[..., None, None] * (square - d[..., :, None] * d[..., None, :]))
+    return np.asanyarray(inertia + np.asanyarray(mass)[..., None, None] * (square - d[..., :, None] * d[..., None, :]))

@@ -13,7 +13,7 @@ _HAIR = 1e-9
 
 def upwards(x: Num) -> Num:
     """The next number that three figures can show and that is no smaller."""
-    v = np.asarray(x, dtype=float)
+    v = np.asanyarray(x, dtype=float)
     size = np.abs(v)
     plain = np.isfinite(v) & (size > 0)
     step = 10.0 ** (np.floor(np.log10(np.where(plain, size, 1.0))) + 1 - _FIGURES)
@@ -22,4 +22,4 @@ def upwards(x: Num) -> Num:
 
 def downwards(x: Num) -> Num:
     """The next number that three figures can show and that is no larger."""
-    return -upwards(-np.asarray(x, dtype=float))
+    return -upwards(-np.asanyarray(x, dtype=float))

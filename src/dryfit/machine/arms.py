@@ -251,7 +251,7 @@ def _joint(r: Joint, path: str, ledger: Ledger, before: Joint | None) -> dict[st
         typed = getattr(r, key)
         if typed is not None:
             numbers[key] = ledger.take(f"{path}.{key}", units.ANGLE, typed)
-    if not np.all(np.asarray(numbers["lowest"]) <= np.asarray(numbers["highest"])):
+    if not np.all(np.asanyarray(numbers["lowest"]) <= np.asanyarray(numbers["highest"])):
         ledger.fault(f"{path}.lowest", "the lowest angle lies above the highest", accepted="lowest below highest")
     row = ledger.row(f"{path}.servo.item", "servos", r.servo.item)
     return numbers | _servo(r, path, row, ledger)
@@ -274,7 +274,7 @@ def _axis(r: Joint, path: str, ledger: Ledger) -> tuple[Num, Num, Num]:
         return AXES[ledger.choose(f"{path}.axis", r.axis, "pitch", "most joints lift")]
     x, y, z = (q.si for q in r.axis)
     ledger.origins[f"{path}.axis"] = r.axis[0].origin
-    size = np.sqrt(np.asarray(x) ** 2 + np.asarray(y) ** 2 + np.asarray(z) ** 2)
+    size = np.sqrt(np.asanyarray(x) ** 2 + np.asanyarray(y) ** 2 + np.asanyarray(z) ** 2)
     if not np.all(size > 0):
         ledger.fault(f"{path}.axis", "an axis needs a direction", accepted="three numbers that are not all zero")
         size = np.ones_like(size)
@@ -318,7 +318,7 @@ def _joined(m1: Num, x1: Num, i1: Num, m2: Num, x2: Num, i2: Num) -> tuple[Num, 
 def _by_arm(key: str, chains: list[list[dict[str, Num]]], member: tuple[int, ...]) -> Array:
     """One number of every joint of every arm, (..., A, J)."""
     by_group = np.stack(np.broadcast_arrays(*(stack([link[key] for link in chain]) for chain in chains)), axis=-2)
-    return np.asarray(by_group[..., list(member), :])
+    return np.asanyarray(by_group[..., list(member), :])
 
 
 def _mounts(groups: list[tuple[str, Group]], counts: list[int], ledger: Ledger) -> tuple[Array, Array]:

@@ -32,7 +32,7 @@ def resolve_postures(
         own.append([[angles.get((g, j), 0.0) for j in range(J)] for g in member])
     chosen = [_with_others(n, r.postures, names, own, len(member), ledger) for n in range(len(names))]
     shape = np.broadcast_shapes(*(np.shape(q) for p in chosen for arm in p for q in arm))
-    flat = [np.broadcast_to(np.asarray(q, dtype=float), shape) for p in chosen for arm in p for q in arm]
+    flat = [np.broadcast_to(np.asanyarray(q, dtype=float), shape) for p in chosen for arm in p for q in arm]
     angle = np.stack(flat, axis=-1).reshape(*shape, len(names), len(member), J)
     return tuple(names), angle, _time_shares(r.postures, ledger)
 
@@ -87,7 +87,7 @@ def _time_shares(postures: tuple[Posture, ...], ledger: Ledger) -> Array:
         None if p.time_share is None else ledger.take(f"arms.postures[{n}].time_share", units.SHARE, p.time_share)
         for n, p in enumerate(postures)
     ]
-    taken = sum((np.asarray(g, dtype=float) for g in given if g is not None), np.zeros(()))
+    taken = sum((np.asanyarray(g, dtype=float) for g in given if g is not None), np.zeros(()))
     if np.any(taken > 1 + 1e-6):
         ledger.fault("arms.postures", "the time shares add up to more than the whole show", accepted="100 % together")
     left = np.maximum(0.0, 1 - taken) / max(1, sum(g is None for g in given))

@@ -318,7 +318,7 @@ def _gear_diameter(r: AxleRecord, take: _Reader, gears: Gears | None, driven_by:
         )
     cut: Num = (gears.module * gears.gear_teeth)[..., -1]
     typed = take.worked("gear_diameter", r.gear_diameter, None, cut, "module × teeth of the last stage's gear", 0.0)
-    agrees = np.abs(np.asarray(typed) - cut) <= SAME_SIZE * np.asarray(cut)
+    agrees = np.abs(np.asanyarray(typed) - cut) <= SAME_SIZE * np.asanyarray(cut)
     if not agrees.any() and not np.isnan(cut).all():
         text, path = units.show(float(np.ravel(cut)[0]), "m"), f"{_PATH}.gear_diameter"
         take.ledger.fault(
@@ -357,7 +357,7 @@ def _diameter(r: AxleRecord, take: _Reader, bearing_row: Row | None, on_motor: b
 
 def _bore(r: AxleRecord, take: _Reader, diameter: Num) -> Num:
     bore = take("bore", units.LENGTH, r.bore, "0 mm", 0.0, "a solid bar")
-    inside = np.asarray(bore) < np.asarray(diameter)
+    inside = np.asanyarray(bore) < np.asanyarray(diameter)
     if not inside.any() and not np.isnan(diameter).all():
         path = f"{_PATH}.bore"
         take.ledger.fault(path, "as wide as the axle itself", take.ledger.origins[path].text, "less than the diameter")

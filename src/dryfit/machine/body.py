@@ -242,7 +242,7 @@ def _solid(p: PartRecord, path: str, ledger: Ledger, shape: str, profile_width: 
 
 
 def _thin(wall: Num, across: Num, path: str, ledger: Ledger) -> bool:
-    if bool(np.all(np.less(2 * np.asarray(wall), across))):
+    if bool(np.all(np.less(2 * np.asanyarray(wall), across))):
         return True
     ledger.fault(
         f"{path}.wall", "the wall is half the width or more, so nothing hollow is left", accepted="a thinner wall"
@@ -274,10 +274,10 @@ def _likely(path: str, value: Num, ledger: Ledger, low: float, high: float) -> N
     """The value, or the nearest one that a show robot can have; what lies outside is a slip and becomes a fault."""
     if isinstance(value, float) and low <= value <= high:
         return value
-    if np.all((np.asarray(value) >= low) & (np.asarray(value) <= high) | np.isnan(value)):
+    if np.all((np.asanyarray(value) >= low) & (np.asanyarray(value) <= high) | np.isnan(value)):
         return value
     ledger.fault(path, "no part of a show robot measures that", ledger.origins[path].text, "a likely value")
-    return np.asarray(np.clip(value, low, high))[()]
+    return np.asanyarray(np.clip(value, low, high))[()]
 
 
 def _copies(records: Sequence[PartRecord], paths: Sequence[str], ledger: Ledger) -> list[_Copy]:
@@ -414,7 +414,7 @@ def _turned_axes(a: Array, b: Array, c: Array) -> Array:
 
 
 def _turned(rotation: Array, vector: Array) -> Array:
-    return np.asarray((rotation @ vector[..., None])[..., 0])
+    return np.asanyarray((rotation @ vector[..., None])[..., 0])
 
 
 def _tensor(moments: Array, products: Array) -> Array:

@@ -219,7 +219,7 @@ def _regulator(r: Regulator | None, path: str, ledger: Ledger) -> _Supply | None
         return ledger.take(f"{path}.{key}", dimension, getattr(r, key), named, Default(text, spread, reason))
 
     efficiency = take("efficiency", units.PERCENT, "88 %", 0.04)
-    if not np.all(np.asarray(efficiency) > 0):
+    if not np.all(np.asanyarray(efficiency) > 0):
         ledger.fault(f"{path}.efficiency", "a regulator that passes nothing on", accepted="more than 0 %")
     return _Supply(
         type=ledger.choose(f"{path}.type", r.type, kind, "the type of the regulator named"),
@@ -292,7 +292,7 @@ def _faults_of_rail(
     above = supplies[at] if at >= 0 else None
     if here is None or above is None or here.type == "step-up":
         return
-    if not np.all(np.asarray(here.output) < np.asarray(above.output)):
+    if not np.all(np.asanyarray(here.output) < np.asanyarray(above.output)):
         ledger.fault(
             f"{path}.regulator.output",
             f"a rail above its source: a {here.type} regulator cannot lift what {r.from_} gives",

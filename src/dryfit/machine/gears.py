@@ -248,13 +248,13 @@ def _teeth(r: Stage, path: str, ledger: Ledger, internal: bool) -> dict[str, Num
     counts: dict[str, Num] = {}
     for key in ("pinion_teeth", "gear_teeth"):
         count = ledger.take(f"{path}.{key}", units.COUNT, getattr(r, key))
-        enough = np.asarray(count) >= FEWEST_TEETH
+        enough = np.asanyarray(count) >= FEWEST_TEETH
         if not enough.any():
             read = ledger.origins[f"{path}.{key}"].text
             ledger.fault(f"{path}.{key}", "too few teeth for an involute gear", read, f"{FEWEST_TEETH} or more")
         counts[key] = np.where(enough, count, np.nan)[()]
     if internal:
-        inside = np.asarray(counts["pinion_teeth"]) < np.asarray(counts["gear_teeth"])
+        inside = np.asanyarray(counts["pinion_teeth"]) < np.asanyarray(counts["gear_teeth"])
         if not inside.any() and not np.isnan(counts["pinion_teeth"] + counts["gear_teeth"]).all():
             read = ledger.origins[f"{path}.pinion_teeth"].text
             most = ledger.origins[f"{path}.gear_teeth"].text
@@ -270,7 +270,7 @@ def _pressure_angle(r: Stage, path: str, ledger: Ledger) -> Num:
     angle = ledger.take(
         key, units.ANGLE, r.pressure_angle, None, Default("20 deg", 0.0, "the usual pressure angle", _RACK)
     )
-    usable = (np.asarray(angle) >= LEAST_ANGLE) & (np.asarray(angle) <= MOST_ANGLE)
+    usable = (np.asanyarray(angle) >= LEAST_ANGLE) & (np.asanyarray(angle) <= MOST_ANGLE)
     if not usable.any():
         ledger.fault(key, "not a pressure angle that gears are made with", ledger.origins[key].text, "10 deg to 35 deg")
     return np.where(usable, angle, np.nan)[()]

@@ -122,7 +122,7 @@ def _read(text: str, dimension: units.Dimension) -> float:
 
 def whole(value: Num) -> int:
     """A count as an int: structure (how many wheels) is the same for every machine of a batch."""
-    values = np.unique(np.asarray(value))
+    values = np.unique(np.asanyarray(value))
     if values.size != 1:
         raise OneNumberError("a count that shapes the machine must be one number, not an array of several")
     return int(values[0])

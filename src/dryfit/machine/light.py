@@ -189,7 +189,7 @@ def _strip(r: StripRecord, path: str, ledger: Ledger) -> _Set:
         ledger.origins[f"{path}.leds_per_length"] = ledger.origins[f"{path}.pitch"]
     else:
         density = take("leds_per_length", units.NUMBER, "60", 0.0, usual)
-        if not np.all(np.asarray(density) > 0):
+        if not np.all(np.asanyarray(density) > 0):
             ledger.fault(f"{path}.leds_per_length", "LEDs per metre must be more than zero", accepted="such as 60")
         pitch = 1 / np.maximum(density, 1e-9)
     count = ledger.take(f"{path}.count", units.COUNT, r.count, None, Default("1", 0.0, "a single strip"))
@@ -210,7 +210,7 @@ def _strip(r: StripRecord, path: str, ledger: Ledger) -> _Set:
         "input_share": take("input_share", units.SHARE, "70 %", 0.0, "input high of CMOS logic on the strip"),
         "input_capacitance": take("input_capacitance", units.CAPACITANCE, "15 pF", 0.3, "one logic input"),
     }
-    if not np.all(np.asarray(numbers["leds"]) >= 1):
+    if not np.all(np.asanyarray(numbers["leds"]) >= 1):
         ledger.fault(f"{path}.length", "the strip is shorter than the pitch of its LEDs, so that it has none")
     if not 1 <= whole(count) <= MOST_STRIPS:
         ledger.fault(f"{path}.count", "not a number of strips", read=str(whole(count)), accepted=f"1 to {MOST_STRIPS}")
@@ -286,7 +286,7 @@ def _around(r: StripRecord, path: str, ledger: Ledger) -> dict[str, Any]:
         numbers["tube_diameter"] = take("diameter", units.LENGTH, "110 mm", "no diameter given")
         numbers["tube_wall"] = take("wall", units.LENGTH, "3 mm", "a usual tube")
         inside = numbers["tube_diameter"] / 2 - numbers["tube_wall"]
-        if not np.all(np.asarray(numbers["source_radius"]) < np.asarray(inside)):
+        if not np.all(np.asanyarray(numbers["source_radius"]) < np.asanyarray(inside)):
             ledger.fault(f"{path}.diffuser.diameter", "the core with its strips does not fit into the tube")
     return numbers
 
@@ -300,7 +300,7 @@ def _feeds(r: StripRecord, path: str, length: Num, ledger: Ledger) -> Array:
     for feed in given:
         ledger.origins[f"{path}.feeds"] = feed.origin
         if isinstance(feed, Quantity):
-            if not np.all(np.asarray(feed.si) <= np.asarray(length) * (1 + 1e-9)):
+            if not np.all(np.asanyarray(feed.si) <= np.asanyarray(length) * (1 + 1e-9)):
                 ledger.fault(f"{path}.feeds", "a feed lies beyond the end of the strip", read=feed.origin.text)
             places.append(feed.si)
         else:
@@ -319,9 +319,9 @@ def _scenes(scenes: tuple[SceneRecord, ...], strips: tuple[str, ...], cap: Num, 
     colours, typed, part, levels, shares = [], [], [], [], []
     open_scenes = sum(s.time_share is None for s in scenes)
     taken = sum((s.time_share.si for s in scenes if s.time_share is not None), 0.0)
-    if np.any(np.asarray(taken) > 1 + 1e-6):
+    if np.any(np.asanyarray(taken) > 1 + 1e-6):
         ledger.fault("light.scenes", "the time shares add up to more than the whole show", accepted="100 % together")
-    left = np.maximum(0.0, 1 - np.asarray(taken, dtype=float)) / max(1, open_scenes)
+    left = np.maximum(0.0, 1 - np.asanyarray(taken, dtype=float)) / max(1, open_scenes)
     for i, s in enumerate(scenes):
         path = f"light.scenes[{i}]"
         if s.name is not None:
@@ -336,7 +336,7 @@ def _scenes(scenes: tuple[SceneRecord, ...], strips: tuple[str, ...], cap: Num, 
         here = np.array([s.strips is None or name in s.strips for name in strips], dtype=float)
         # the cap is a cap on brightness, whatever the colour
         shown = np.minimum(level, cap) * CHANNELS[colour] * lit
-        levels.append(np.asarray(shown)[..., None] * here)
+        levels.append(np.asanyarray(shown)[..., None] * here)
         colours.append(colour)
         typed.append(level)
         part.append(lit)
@@ -344,7 +344,7 @@ def _scenes(scenes: tuple[SceneRecord, ...], strips: tuple[str, ...], cap: Num, 
             ledger.choose(f"{path}.time_share", None, "", "what the other scenes leave, in equal parts")
             shares.append(left)
         else:
-            shares.append(np.asarray(ledger.take(f"{path}.time_share", units.SHARE, s.time_share)))
+            shares.append(np.asanyarray(ledger.take(f"{path}.time_share", units.SHARE, s.time_share)))
     return {
         "colours": tuple(colours), "level": np.stack(np.broadcast_arrays(*levels), axis=-2),
         "scene_level": stack(typed), "scene_lit": stack(part), "time_share": stack(shares),

@@ -101,7 +101,7 @@ def _triangles(file: Path) -> Array:
             mesh = stl.Mesh.from_file(str(file), calculate_normals=False, remove_empty_areas=False)
     except Exception as fault:
         raise MeshError("the file cannot be read as STL; export it again") from fault
-    corners = np.asarray(mesh.vectors, dtype=float)
+    corners = np.asanyarray(mesh.vectors, dtype=float)
     if len(corners) == 0:
         raise MeshError("the file holds no triangles; export it again")
     if not np.all(np.isfinite(corners)):

@@ -118,7 +118,7 @@ def resolve_motor(r: MotorRecord, ledger: Ledger) -> Motor:
     mount = ledger.choose(
         "base.motor.mount_material", r.mount_material, "PLA", "the usual print material, and the one that softens first"
     )
-    if np.all(np.asarray(stall_current) <= np.asarray(free_current)):
+    if np.all(np.asanyarray(stall_current) <= np.asanyarray(free_current)):
         ledger.fault(
             "base.motor.free_current",
             "the free current is not below the stall current",

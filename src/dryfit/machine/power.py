@@ -175,7 +175,7 @@ def _packs(r: PacksRecord, usable: Quantity | None, ledger: Ledger) -> Packs:
         ledger.origins[f"{path}.{key}"] = replace(kind.quantities[column].origin, line=line)
 
     peukert = ledger.take(f"{path}.peukert", units.NUMBER, r.peukert, kind)
-    if not np.all((np.asarray(peukert) >= 1) & (np.asarray(peukert) <= 2)):
+    if not np.all((np.asanyarray(peukert) >= 1) & (np.asanyarray(peukert) <= 2)):
         ledger.fault(f"{path}.peukert", "no battery has such an exponent of the rate effect", accepted="1 to 2")
 
     def take(key: str, dimension: units.Dimension, typed: Quantity | None, source: Row | None, text: str) -> Num:
@@ -245,7 +245,7 @@ def _faults_of_rails(branches: Branches, packs: Packs, ledger: Ledger) -> None:
     for n, kind in enumerate(branches.types):
         if kind in ("", "step-up"):
             continue
-        if not np.all(branches.output[..., n] < np.asarray(packs.nominal)):
+        if not np.all(branches.output[..., n] < np.asanyarray(packs.nominal)):
             ledger.fault(
                 f"{branches.paths[n]}.regulator.output",
                 f"a rail above its source: a {kind} regulator cannot give more than the packs",

@@ -162,7 +162,7 @@ def _gaps(gaps: list[Gap], ledger: Ledger) -> tuple[Array, Array]:
         ledger.origins[f"{path}.name"] = g.name.origin
         smallest.append(ledger.take(f"{path}.smallest", units.LENGTH, g.smallest))
         widest.append(np.inf if g.widest is None else ledger.take(f"{path}.widest", units.LENGTH, g.widest))
-        if not np.all(~(np.asarray(smallest[-1]) > np.asarray(widest[-1]))):
+        if not np.all(~(np.asanyarray(smallest[-1]) > np.asanyarray(widest[-1]))):
             ledger.fault(f"{path}.widest", "the widest gap is narrower than the smallest")
     return (stack(smallest), stack(widest)) if gaps else (np.zeros(0), np.zeros(0))
 

@@ -67,7 +67,7 @@ def _shape(node: Any) -> Hashable:
 def _field_shape(name: str, value: Any) -> Hashable:
     if name in _WORDS:
         return name
-    return np.asarray(value).tobytes() if name in _CURVES else _shape(value)
+    return np.asanyarray(value).tobytes() if name in _CURVES else _shape(value)
 
 
 def _side_by_side(nodes: Sequence[Any]) -> Any:
@@ -80,6 +80,6 @@ def _side_by_side(nodes: Sequence[Any]) -> Any:
     if isinstance(first, list | tuple):
         return type(first)(_side_by_side(list(column)) for column in zip(*nodes, strict=True))
     if isinstance(first, float) or (isinstance(first, np.ndarray) and first.dtype.kind == "f"):
-        values = np.stack([np.asarray(n, dtype=float) for n in nodes])
+        values = np.stack([np.asanyarray(n, dtype=float) for n in nodes])
         return first if np.array_equal(values, np.broadcast_to(first, values.shape), equal_nan=True) else values
     return first

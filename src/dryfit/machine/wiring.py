@@ -140,7 +140,7 @@ def area_with_resistance(per_length: Num) -> Array:
 def fuse_not_above(current: Num) -> Array:
     """The largest usual fuse of at most `current`; below the smallest, `current` itself."""
     ratings = _usual_fuses()
-    at = np.searchsorted(ratings, np.asarray(current) * (1 + 1e-9), side="right") - 1
+    at = np.searchsorted(ratings, np.asanyarray(current) * (1 + 1e-9), side="right") - 1
     return np.where(at < 0, current, ratings[np.maximum(at, 0)])[()]
 
 
@@ -151,7 +151,7 @@ def fuse_not_below(current: Num) -> Array:
 
 def _at_least(values: Array, able: Array, asked: Num) -> Array:
     """Of rising `values`, the first whose `able` reaches what is asked; NaN where it is not known what is asked."""
-    at = np.minimum(np.searchsorted(able, np.asarray(asked) * (1 - 1e-9)), len(values) - 1)
+    at = np.minimum(np.searchsorted(able, np.asanyarray(asked) * (1 - 1e-9)), len(values) - 1)
     return np.where(np.isnan(asked), np.nan, values[at])[()]
 
 

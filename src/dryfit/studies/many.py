@@ -1,12 +1,16 @@
 """Many machines through the same trades: numbers varied as arrays, in blocks, machines that cannot be set aside.
 
-A design is varied through a `Build`, which the jobs hand in: from values by path to the machine that has them.
+A design is varied through a `Build`, which the jobs hand in: from values by path to the machine that has them. The
+first blocks pass the trades as they are; where many follow, what the answers rest on is recorded once and repeated
+(see `recording`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from math import prod
 
 import numpy as np
 
@@ -15,7 +19,8 @@ from dryfit.ground.errors import DesignError
 from dryfit.ground.quantity import Array, Value
 from dryfit.machine.machine import Machine
 from dryfit.machine.stack import alike, stacked
-from dryfit.studies.quantities import Asked, values
+from dryfit.studies.quantities import Asked, columns, values
+from dryfit.studies.recording import NotRecordableError, Program, Tape, program
 
 Build = Callable[[Mapping[str, Value | None]], Machine]
 """From values by path (an array runs over machines; a text is read as if typed; None leaves a key out) to a machine.
@@ -23,6 +28,9 @@ Raises DesignError where such a machine cannot be put together, OneNumberError w
 
 BLOCK = 2048
 """Machines that pass the trades at once: few enough for their numbers to stay near the processor."""
+
+WORTH_RECORDING = 6 * BLOCK
+"""Machines from which on it pays to record what the answers rest on."""
 
 
 @dataclass(frozen=True)
@@ -49,28 +57,79 @@ class Evaluate:
     def __call__(self, varied: Mapping[str, Array]) -> Found:
         """The quantities of n machines; varied: SI numbers by path, each (n,)."""
         count = len(next(iter(varied.values())))
+        spans = [(at, min(at + BLOCK, count)) for at in range(0, count, BLOCK)]
+        return self._found(((a, {path: v[a:b] for path, v in varied.items()}) for a, b in spans), count)
+
+    def grid(self, levels: Mapping[str, Array], start: int, stop: int) -> Found:
+        """The quantities of the machines start to stop of a grid, that has every level (k,) of each number with every
+        level of the others; the last number changes fastest.
+
+        What depends on some of the numbers only is computed once for all levels of the others.
+        """
+        sizes = [len(v) for v in levels.values()]
+        return self._found(_boxes(levels, sizes, start, stop), stop - start)
+
+    def _found(self, blocks: Iterable[tuple[int, Mapping[str, Array]]], count: int) -> Found:
+        """Blocks with the row of their first machine among the `count` that were asked for; a block may reach over
+        either end, and over the one before it."""
         out = np.empty((count, len(self.asked)))
         impossible: dict[int, str] = {}
-        for start in range(0, count, BLOCK):
-            stop = min(start + BLOCK, count)
-            rows = {path: v[start:stop] for path, v in varied.items()}
-            out[start:stop] = self._block(rows, stop - start, start, impossible)
-        return Found(out, impossible)
+        for at, block in blocks:
+            machines = prod(np.broadcast_shapes(*(v.shape for v in block.values())))
+            found = self._repeated(block, machines, count)
+            if found is None:
+                found = self._block(block, machines, at, impossible)
+            first, last = max(at, 0), min(at + machines, count)
+            out[first:last] = found[first - at : last - at]
+        return Found(out, {row: why for row, why in impossible.items() if 0 <= row < count})
+
+    def _repeated(self, block: Mapping[str, Array], machines: int, count: int) -> Array | None:
+        """The quantities of a block by a recording; None where there is none, or where it does not hold."""
+        if count < WORTH_RECORDING:
+            return None
+        if all(v.ndim == 1 for v in block.values()):
+            # of a last, smaller block the last machine is repeated
+            block = {path: np.concatenate((v, np.full(BLOCK - machines, v[-1]))) for path, v in block.items()}
+        shapes = tuple((path, v.shape) for path, v in block.items())
+        memo = _recordings(self.build, self.asked, tuple(self.fixed.items()), shapes)
+        if len(memo) < _TRIES and not any(isinstance(m, Program) for m in memo):
+            memo.append(self._recording(block))
+        if not isinstance(memo[-1], Program):
+            return None
+        found = memo[-1].run(block)
+        return None if found is None else _rows(found, len(self.asked), block)[:machines]
+
+    def _recording(self, block: Mapping[str, Array]) -> Program | None:
+        """What the answers rest on, recorded with a block and tried on its machines in another order."""
+        tape = Tape()
+        inputs = {path: tape.take_in(v) for path, v in block.items()}
+        try:
+            found = columns(assess(self.build({**self.fixed, **inputs})), self.asked)
+            recorded = program(tape, inputs, found)
+            other = {path: np.ascontiguousarray(np.flip(v)) for path, v in block.items()}
+            again, straight = recorded.run(other), columns(assess(self.build({**self.fixed, **other})), self.asked)
+        except (DesignError, NotRecordableError):
+            return None
+        if again is None or not all(np.array_equal(a, b, equal_nan=True) for a, b in zip(again, straight, strict=True)):
+            return None
+        return recorded
 
     def _block(self, varied: Mapping[str, Array], count: int, start: int, impossible: dict[int, str]) -> Array:
         try:
-            machine = self.build({**self.fixed, **varied})
+            found = columns(assess(self.build({**self.fixed, **varied})), self.asked)
         except DesignError as wrong:
             if count == 1:
                 impossible[start] = str(wrong.faults[0].message)
                 return np.full((1, len(self.asked)), np.nan)
+            shape = np.broadcast_shapes(*(v.shape for v in varied.values()))
+            flat = {path: np.broadcast_to(v, shape).reshape(-1) for path, v in varied.items()}
             half = count // 2
-            first = {path: v[:half] for path, v in varied.items()}
-            second = {path: v[half:] for path, v in varied.items()}
+            first = {path: v[:half] for path, v in flat.items()}
+            second = {path: v[half:] for path, v in flat.items()}
             lower = self._block(first, half, start, impossible)
             upper = self._block(second, count - half, start + half, impossible)
             return np.concatenate((lower, upper))
-        return values(assess(machine), self.asked, count)
+        return _rows(found, len(self.asked), varied)
 
 
 def read_all(machines: Sequence[Machine], asked: Sequence[Asked]) -> Array:
@@ -80,3 +139,68 @@ def read_all(machines: Sequence[Machine], asked: Sequence[Asked]) -> Array:
     for rows in alike(machines):
         out[rows] = values(assess(stacked([machines[i] for i in rows])), asked, len(rows))
     return out
+
+
+_TRIES = 3
+"""Blocks that are tried before a recording is given up."""
+
+
+@lru_cache(maxsize=16)
+def _recordings(
+    build: Build,
+    asked: tuple[Asked, ...],
+    fixed: tuple[tuple[str, Value | None], ...],
+    shapes: tuple[tuple[str, tuple[int, ...]], ...],
+) -> list[Program | None]:
+    """Where the tries to record for these questions are kept, as long as this process lives."""
+    return []
+
+
+def _rows(found: Sequence[Array], wanted: int, varied: Mapping[str, Array]) -> Array:
+    """Quantities (...) of a block laid out as rows: (machines, wanted)."""
+    shape = np.broadcast_shapes(*(v.shape for v in varied.values()))
+    out = np.empty((*shape, wanted))
+    for place, column in enumerate(found):
+        out[..., place] = column
+    return out.reshape(-1, wanted)
+
+
+def _boxes(
+    levels: Mapping[str, Array], sizes: Sequence[int], start: int, stop: int
+) -> Iterator[tuple[int, dict[str, Array]]]:
+    """Boxes of neighbouring machines that cover start to stop, all of one shape: the row of the first machine, and the
+    levels, each number along an axis of its own. The last box along an axis reaches back over the one before it."""
+    box, split = _box(sizes)
+    inner = prod(box[split + 1 :])
+    run = sizes[split] * inner
+    for outer in range(start // run, -(-stop // run)):
+        places = np.unravel_index(outer, sizes[:split]) if split else ()
+        for chunk in range(-(-sizes[split] // box[split])):
+            first = min(chunk * box[split], sizes[split] - box[split])
+            row = outer * run + first * inner - start
+            if row < stop - start and row + box[split] * inner > 0:
+                begins = [*(int(p) for p in places), first, *(0 for _ in box[split + 1 :])]
+                yield row, _levels_in(levels, begins, box)
+
+
+def _box(sizes: Sequence[int]) -> tuple[list[int], int]:
+    """Levels of each number that pass together, and which of the numbers is split: all of those after it, an even part
+    of it, one of each before it."""
+    box = [1] * len(sizes)
+    room = BLOCK
+    for axis in reversed(range(len(sizes))):
+        parts = -(-sizes[axis] // room)
+        box[axis] = -(-sizes[axis] // parts)
+        if parts > 1:
+            return box, axis
+        room //= box[axis]
+    return box, 0
+
+
+def _levels_in(levels: Mapping[str, Array], begins: Sequence[int], box: Sequence[int]) -> dict[str, Array]:
+    found: dict[str, Array] = {}
+    for axis, (path, v) in enumerate(levels.items()):
+        shape = [1] * len(box)
+        shape[axis] = box[axis]
+        found[path] = np.asarray(v, dtype=float)[begins[axis] : begins[axis] + box[axis]].reshape(shape)
+    return found

@@ -64,15 +64,24 @@ def all_margins(report: Report) -> tuple[Asked, ...]:
 def values(report: Report, wanted: Sequence[Asked], machines: int) -> Array:
     """The quantities of a report about many machines, (machines, len(wanted)); a check that a machine does not have is
     NaN. Every number is (machines,) or the same for all of them."""
+    out = np.empty((machines, len(wanted)))
+    for place, column in enumerate(columns(report, wanted)):
+        out[:, place] = column
+    return out
+
+
+def columns(report: Report, wanted: Sequence[Asked]) -> list[Array]:
+    """The same, each quantity by itself: (machines,), or () where it is the same for all."""
     findings = {f.check: f for f in report.findings}
     figures = {f.key: f for f in report.figures}
-    out = np.full((machines, len(wanted)), np.nan)
-    for column, one in enumerate(wanted):
-        if one.check in findings:
-            out[:, column] = _of_finding(findings[one.check], one.part)
-        elif one.part in figures and not one.check:
-            out[:, column] = _of_figure(figures[one.part])
-    return out
+    return [
+        _of_finding(findings[one.check], one.part)
+        if one.check in findings
+        else _of_figure(figures[one.part])
+        if one.part in figures and not one.check
+        else np.asanyarray(np.nan)
+        for one in wanted
+    ]
 
 
 def _of_finding(f: Finding, part: str) -> Array:
@@ -83,7 +92,7 @@ def _of_finding(f: Finding, part: str) -> Array:
 
 def _of_figure(figure: Figure) -> Array:
     """The worst of a figure that has a value for every posture: highest centre of mass, least tipping acceleration."""
-    value = np.asarray(figure.term.value, dtype=float)
+    value = np.asanyarray(figure.term.value, dtype=float)
     if not figure.labels:
         return value
-    return np.asarray(np.max(value, axis=-1) if figure.term.unit == "m" else np.min(value, axis=-1))
+    return np.asanyarray(np.max(value, axis=-1) if figure.term.unit == "m" else np.min(value, axis=-1))

@@ -85,7 +85,7 @@ def _currents(origins: Mapping[str, Origin], arms: Arms, hold: Term, swing: Arra
     real = arms.real
     idle, stall = arms.idle_current, arms.stall_current
     each = formulas.servo_current(
-        np.asarray(hold.value), arms.stall_torque[..., None, :, :], idle[..., None, :, :], stall[..., None, :, :]
+        np.asanyarray(hold.value), arms.stall_torque[..., None, :, :], idle[..., None, :, :], stall[..., None, :, :]
     )
     moving = formulas.servo_current(swing, arms.stall_torque, arms.running_current, stall)
     i_idle = by_joint(origins, arms, "servo.idle_current", "I_idle", "current of a servo at rest", idle, "A")

@@ -21,7 +21,7 @@ TOPIC = "arm torque"
 
 def holds(origins: Mapping[str, Origin], arms: Arms, hold: Term) -> Finding:
     """Cases: postures, and in each of them the joints where an arm has several; the hardest of equal arms."""
-    torque = np.abs(np.asarray(hold.value))
+    torque = np.abs(np.asanyarray(hold.value))
     found = joints(arms)
     cases = [(p, a, j, label) for p in range(len(arms.postures)) for a, j, label in found]
     most = stack([np.max(torque[..., p, :, j][..., likes(arms, a)], axis=-1) for p, a, j, _ in cases])
@@ -105,14 +105,14 @@ def cool(origins: Mapping[str, Origin], arms: Arms, brief: Brief, hold: Term, ro
     """Cases: joints; mean heat over the postures' shares of the show against what the case gives off.
     round_about: torque with what the joint carries level, (..., A, J)."""
     heat = formulas.hold_heat(
-        np.asarray(hold.value),
+        np.asanyarray(hold.value),
         arms.stall_torque[..., None, :, :],
         arms.voltage[..., None, :, :],
         arms.stall_current[..., None, :, :],
     )
     mean = np.sum(heat * arms.time_share[..., None, None], axis=-3)
     found = joints(arms)
-    rise = arms.lim_servo_temperature - np.asarray(brief.ambient)
+    rise = arms.lim_servo_temperature - np.asanyarray(brief.ambient)
     demand = stack([np.max(mean[..., likes(arms, a), j], axis=-1) for a, j, _ in found])
     capacity = stack([formulas.ratio(rise, arms.thermal_resistance[..., a, j]) for a, j, _ in found])
     level = stack([np.max(round_about[..., likes(arms, a), j], axis=-1) for a, j, _ in found])

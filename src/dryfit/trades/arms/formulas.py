@@ -11,8 +11,8 @@ from dryfit.ground.units import STANDARD_GRAVITY
 def outboard(mass: Num, centre: Num) -> tuple[Array, Array]:
     """Mass and first moment of all that a joint carries: masses (..., J) and centres (..., J, 3) of the links after
     each joint -> (..., J) kg and (..., J, 3) kg·m, summed from the tip inwards."""
-    m = np.asarray(mass, dtype=float)
-    moment = m[..., None] * np.asarray(centre, dtype=float)
+    m = np.asanyarray(mass, dtype=float)
+    moment = m[..., None] * np.asanyarray(centre, dtype=float)
     if m.shape[-1] == 1:
         return m, moment
     return np.cumsum(m[..., ::-1], axis=-1)[..., ::-1], np.cumsum(moment[..., ::-1, :], axis=-2)[..., ::-1, :]
@@ -26,11 +26,11 @@ def gravity_torques(mass: Num, centre: Num, joint_origin: Num, joint_axis: Num) 
     mass: of the links (..., J).  centre, joint_origin, joint_axis: (..., J, 3), z up. Returns (..., J) twice.
     """
     m, moment = outboard(mass, centre)
-    a = np.asarray(joint_axis, dtype=float)
-    r = moment - m[..., None] * np.asarray(joint_origin, dtype=float)
+    a = np.asanyarray(joint_axis, dtype=float)
+    r = moment - m[..., None] * np.asanyarray(joint_origin, dtype=float)
     held = STANDARD_GRAVITY * (a[..., 0] * r[..., 1] - a[..., 1] * r[..., 0])
     lying = np.sqrt(a[..., 0] ** 2 + a[..., 1] ** 2)
-    most = np.asarray(STANDARD_GRAVITY * lying * off_axis(a, r))
+    most = np.asanyarray(STANDARD_GRAVITY * lying * off_axis(a, r))
     # an arm that hangs straight down asks for nothing: drop what rounding leaves of it
     return np.where(np.abs(held) < 1e-12 * most, 0.0, held), most
 
@@ -38,17 +38,17 @@ def gravity_torques(mass: Num, centre: Num, joint_origin: Num, joint_axis: Num) 
 def gravity_slopes(mass: Num, centre: Num, joint_origin: Num, joint_axis: Num) -> Array:
     """How the holding torque of each joint changes while it turns what it carries, N·m for each radian, (..., J)."""
     m, moment = outboard(mass, centre)
-    a = np.asarray(joint_axis, dtype=float)
-    r = moment - m[..., None] * np.asarray(joint_origin, dtype=float)
+    a = np.asanyarray(joint_axis, dtype=float)
+    r = moment - m[..., None] * np.asanyarray(joint_origin, dtype=float)
     level = a[..., 2] * (a[..., 0] * r[..., 0] + a[..., 1] * r[..., 1])
-    return np.asarray(STANDARD_GRAVITY * (level - (a[..., 0] ** 2 + a[..., 1] ** 2) * r[..., 2]))
+    return np.asanyarray(STANDARD_GRAVITY * (level - (a[..., 0] ** 2 + a[..., 1] ** 2) * r[..., 2]))
 
 
 def on_the_way(held: Num, slope: Num, most: Num, back: Num, on: Num) -> tuple[Num, Num]:
     """Largest and smallest torque that gravity asks while a joint turns from `back` rad before a posture to `on` rad
     after it, N·m, without sign. held, slope: in the posture; most: right round. τ = τ_most cos ψ, ψ turning along.
     """
-    angle = np.arctan2(-np.asarray(slope, dtype=float), held)
+    angle = np.arctan2(-np.asanyarray(slope, dtype=float), held)
     low, high = angle - back, angle + on
     ends = np.abs(np.cos(low)), np.abs(np.cos(high))
     tops = np.floor(high / np.pi) >= np.ceil(low / np.pi)
@@ -62,14 +62,14 @@ def on_the_way(held: Num, slope: Num, most: Num, back: Num, on: Num) -> tuple[Nu
 def sprung(torque: Num, spring: Num) -> Num:
     """Torque left for the servo beside a spring that always pushes upwards, N·m, with the sign of the load; where the
     spring is the stronger, the servo has to hold it down."""
-    t = np.asarray(torque, dtype=float)
+    t = np.asanyarray(torque, dtype=float)
     left: Array = (np.where(t < 0, -1.0, 1.0) * (np.abs(t) - spring))[()]
     return left
 
 
 def off_axis(axis: Num, vector: Num) -> Array:
     """Length of the part of vectors (..., 3) that stands across unit axes (..., 3): |a × r|."""
-    a, r = np.asarray(axis, dtype=float), np.asarray(vector, dtype=float)
+    a, r = np.asanyarray(axis, dtype=float), np.asanyarray(vector, dtype=float)
     x = a[..., 1] * r[..., 2] - a[..., 2] * r[..., 1]
     y = a[..., 2] * r[..., 0] - a[..., 0] * r[..., 2]
     z = a[..., 0] * r[..., 1] - a[..., 1] * r[..., 0]
@@ -79,7 +79,9 @@ def off_axis(axis: Num, vector: Num) -> Array:
 
 def tip_lever(tip: Num, joint_origin: Num, joint_axis: Num) -> Array:
     """Distance of the tip (..., 3) from each joint's axis (..., J, 3), m, that is per radian: (..., J)."""
-    return off_axis(joint_axis, np.asarray(tip, dtype=float)[..., None, :] - np.asarray(joint_origin, dtype=float))
+    return off_axis(
+        joint_axis, np.asanyarray(tip, dtype=float)[..., None, :] - np.asanyarray(joint_origin, dtype=float)
+    )
 
 
 def tip_errors(lever: Num, deadband: Num, lash: Num) -> tuple[Array, Array]:
@@ -87,7 +89,7 @@ def tip_errors(lever: Num, deadband: Num, lash: Num) -> tuple[Array, Array]:
 
     Small angles: each joint adds lever × deadband and lever × lash.
     """
-    lever = np.asarray(lever, dtype=float)
+    lever = np.asanyarray(lever, dtype=float)
     dead, play = lever * deadband, lever * lash
     return np.sqrt(np.sum(dead * dead + play * play, axis=-1)), np.sum(dead + play, axis=-1)
 
@@ -100,7 +102,7 @@ def servo_current(torque: Num, stall_torque: Num, idle_current: Num, stall_curre
 
 def ratio(part: Num, whole: Num) -> Num:
     """part/whole, unlimited where the whole is nothing; NaN stays."""
-    w = np.asarray(whole, dtype=float)
+    w = np.asanyarray(whole, dtype=float)
     return np.where(w == 0, np.inf, part / np.where(w == 0, 1.0, w))[()]
 
 

@@ -103,7 +103,7 @@ def _work_out(
 ) -> Drive:
     mass, gear, efficiency = (handed[key].value for key in ("mass", "gear_ratio", "gear_efficiency"))
     loads_on_wheels, centre, tips = (
-        np.asarray(handed[key].value, dtype=float) for key in ("wheel_load", "centre_of_mass", "tip_acceleration")
+        np.asanyarray(handed[key].value, dtype=float) for key in ("wheel_load", "centre_of_mass", "tip_acceleration")
     )
     scatter = wheels.scatter[..., [i for i, is_driven in enumerate(wheels.driven) if is_driven]]
     if motor.feedback == "none":
@@ -153,7 +153,7 @@ def _work_out(
         origins=origins, brief=brief, wheels=wheels, motor=motor, driver=driver, motion=motion, line=line, full=full,
         end=end, loads=loads, thermal=thermal, limits=limits,
         stops=n.stops(motion, motor, line, end, brief, mass, bound), speeds=speeds, torque_at_rest=at_rest, edge=edge,
-        stall_current=np.asarray(stall), handed=handed, postures=postures,
+        stall_current=np.asanyarray(stall), handed=handed, postures=postures,
         blocked=n.blocked(motion, wheels, motor, line, brief, mass, centre, loads_on_wheels, tips),
     )  # fmt: skip
 
@@ -162,7 +162,7 @@ def _buses(
     motor: Motor, driver: Driver, line: n.MotorLine, handed: Mapping[str, Term], thermal: n.Thermal, motors: int
 ) -> tuple[n.Bus, n.Bus]:
     """The source with a cold motor on a full battery, and with a warm one at the end of the day."""
-    emf, source = (np.asarray(handed[key].value, dtype=float) for key in ("emf", "source_resistance"))
+    emf, source = (np.asanyarray(handed[key].value, dtype=float) for key in ("emf", "source_resistance"))
     warm = m.hot(motor.winding_resistance, np.minimum(thermal.winding[..., 1], n.HOTTEST_RECKONED))
     paths = (line.cold, warm + driver.resistance_hot + driver.lead_resistance)
     full, end = (
@@ -188,13 +188,13 @@ def _step_load(motion: n.Motion, motor: Motor, line: n.MotorLine, pull: Array, a
     wheel = np.minimum(most, bound)[..., None] * np.ones(len(motion.driven))
     shaft = wheel / column(line.gear * line.efficiency)
     current = m.current_for(shaft, column(line.k_t), column(motor.free_current))
-    return n.Load(wheel, shaft, shaft, np.asarray(current), np.zeros_like(wheel), np.zeros_like(wheel))
+    return n.Load(wheel, shaft, shaft, np.asanyarray(current), np.zeros_like(wheel), np.zeros_like(wheel))
 
 
 def _held(like: n.Load, motor: Motor, line: n.MotorLine, current: Num) -> n.Load:
     """Every motor at rest with a given current."""
-    i = np.asarray(current, dtype=float)[..., None] * np.ones(like.current.shape[-1])
-    shaft = np.asarray(np.maximum(i - column(motor.free_current), 0.0) * column(line.k_t))
+    i = np.asanyarray(current, dtype=float)[..., None] * np.ones(like.current.shape[-1])
+    shaft = np.asanyarray(np.maximum(i - column(motor.free_current), 0.0) * column(line.k_t))
     still = np.zeros_like(shaft)
     return n.Load(shaft * column(line.gear * line.efficiency), shaft, shaft, i, still, still)
 
@@ -271,5 +271,5 @@ def _first_of(stalled: Array, cruising: Array) -> Array:
 
 def _per_metre(power: Array, speed: Num) -> Array:
     """Energy for a metre, J; without limit for a machine that stands."""
-    moves = ~(np.asarray(speed) == 0)
+    moves = ~(np.asanyarray(speed) == 0)
     return np.where(moves, power / np.where(moves, speed, 1.0), np.inf)[()]

@@ -142,7 +142,7 @@ def _stall_torque(d: Drive, way: str, share: Num) -> Num:
     """Stall torque of which the hardest-working motor feels a share, its rotor being the heavier the stronger it is."""
     found = d.loads[way]
     shaft, felt = found.worst(found.shaft_torque), found.worst(found.felt_torque)
-    left = np.asarray(share - (felt - shaft) / d.motor.stall_torque)
+    left = np.asanyarray(share - (felt - shaft) / d.motor.stall_torque)
     fine = ~(left <= 0)
     return np.where(fine, shaft / np.where(fine, left, 1.0), np.inf)[()]
 
@@ -312,7 +312,7 @@ def pwm_suits(d: Drive) -> Finding:
     v, motor = d.driver, d.motor
     way = d.loads["cruise"]
     volts = way.worst(
-        np.asarray(m.motor_voltage(way.current, column(d.end.resistance), column(d.line.k_e), way.shaft_speed))
+        np.asanyarray(m.motor_voltage(way.current, column(d.end.resistance), column(d.line.k_e), way.shaft_speed))
     )
     duty = np.clip(volts / d.full.emf, 0.0, 1.0)
     bearable = motor.lim_ripple * d.loads["slope"].worst(d.loads["slope"].current)

@@ -52,12 +52,12 @@ class Motion:
     @cached_property
     def squares(self) -> Array:
         """Sum of the squared rates of all driven wheels, (..., K), 1/m²."""
-        return np.asarray(f.total(self.rates * self.rates))
+        return np.asanyarray(f.total(self.rates * self.rates))
 
     @cached_property
     def sums(self) -> Array:
         """Sum of the rates of all driven wheels, (..., K), 1/m."""
-        return np.asarray(f.total(self.rates))
+        return np.asanyarray(f.total(self.rates))
 
 
 def work_out_motion(w: Wheels, scatter: Num) -> Motion:
@@ -111,7 +111,7 @@ class MotorLine:
 
     def torque(self, current: Num, free_current: Num) -> Array:
         """Torque at the shaft; nothing below the free current."""
-        return np.asarray(np.maximum(current - free_current, 0.0) * self.k_t)
+        return np.asanyarray(np.maximum(current - free_current, 0.0) * self.k_t)
 
 
 def motor_line(motor: Motor, driver: Driver, gear: Num, efficiency: Num) -> MotorLine:
@@ -146,7 +146,7 @@ class Load:
     @cached_property
     def hardest(self) -> Array:
         """Index of the wheel that works hardest, (...,)."""
-        return np.asarray(np.argmax(self.felt_torque, axis=-1))
+        return np.asanyarray(np.argmax(self.felt_torque, axis=-1))
 
 
 def load(
@@ -163,7 +163,7 @@ def load(
         wheel_torque=wheel,
         shaft_torque=shaft,
         felt_torque=felt,
-        current=np.asarray(m.current_for(felt, column(line.k_t), column(motor.free_current))),
+        current=np.asanyarray(m.current_for(felt, column(line.k_t), column(motor.free_current))),
         wheel_speed=wheel_speed,
         shaft_speed=wheel_speed * column(line.gear),
     )
@@ -218,7 +218,7 @@ def power_of(way: Load, line: MotorLine, bus: Bus) -> Array:
     """Power that each bridge draws, (..., D), W: I·(I·R + k_e·ω) + switching. It does not depend on the bus voltage."""
     i = way.current
     copper = i * (i * column(bus.resistance) + column(line.k_e) * way.shaft_speed)
-    return np.asarray(copper + i * column(bus.switching) + column(bus.standby) / i.shape[-1])
+    return np.asanyarray(copper + i * column(bus.switching) + column(bus.standby) / i.shape[-1])
 
 
 def reachable_speed(motion: Motion, motor: Motor, line: MotorLine, bus: Bus, pull: Num, acceleration: Num) -> Array:
@@ -259,14 +259,16 @@ class Map:
     @property
     def limit(self) -> Array:
         """What limits: 0 tipping, 1 grip, 2 motors, (..., 72)."""
-        return np.asarray(np.argmin(np.stack(np.broadcast_arrays(self.tip, self.grip, self.motor), axis=-1), axis=-1))
+        return np.asanyarray(
+            np.argmin(np.stack(np.broadcast_arrays(self.tip, self.grip, self.motor), axis=-1), axis=-1)
+        )
 
 
 def grip_map(motion: Motion, w: Wheels, mass: Num, centre: Array, wheel_load: Array, friction: Num) -> Array:
     """Acceleration at which the first driven wheel slips, worst of all postures, loads moving as it accelerates."""
     d = list(motion.driven)
     slant = np.sqrt(1 + np.tan(w.roller_angle[..., d]) ** 2)
-    grip = np.asarray(column(friction) / slant)
+    grip = np.asanyarray(column(friction) / slant)
     shift = grip[..., None, :] * f.load_shift(w.position)[..., d]
     worst: Array | None = None
     for p in range(wheel_load.shape[-2]):
@@ -293,7 +295,7 @@ def motor_map(
     turning = motion.wheel_inertia + column(motor.inertia * line.gear**2 * line.efficiency)
     rotating = f.total(motion.rates**2 * turning[..., None, :])
     gain = (pull - column(resisting)) / (column(mass) + rotating)
-    return np.asarray(np.maximum(gain, 0.0))
+    return np.asanyarray(np.maximum(gain, 0.0))
 
 
 @dataclass(frozen=True)
@@ -315,13 +317,13 @@ class Edge:
         """Highest edge, m, (...,), that a pull (..., 72) left for lifting gets every wheel over, whichever way."""
         wheels = range(self.load.shape[-1])
         each = (t.edge_climbed(pull, self.load[..., i, None], self.radius[..., i]) for i in wheels)
-        return np.asarray(np.min(np.where(allowed, reduce(np.minimum, each), np.inf), axis=-1))
+        return np.asanyarray(np.min(np.where(allowed, reduce(np.minimum, each), np.inf), axis=-1))
 
 
 def edge_pulls(motion: Motion, w: Wheels, brief: Brief, wheel_load: Array, friction: Num) -> Edge:
     """Loads are the largest (for grip the smallest) of all postures."""
     turn = f.HEADINGS[:, None] - w.heading[..., None, :]
-    radius = np.asarray(met_radius(w.radius[..., None, :], w.roller_radius[..., None, :], turn))
+    radius = np.asanyarray(met_radius(w.radius[..., None, :], w.roller_radius[..., None, :], turn))
     height = np.maximum(column(brief.step, 2), joint_drop(column(brief.joint_width, 2), radius))
     most = np.max(wheel_load, axis=-2)
     each = (t.edge_push(most[..., i, None], radius[..., i], height[..., i]) for i in range(len(w.names)))
@@ -330,7 +332,7 @@ def edge_pulls(motion: Motion, w: Wheels, brief: Brief, wheel_load: Array, frict
     slant = np.sqrt(1 + np.tan(w.roller_angle[..., d]) ** 2)
     least = np.min(wheel_load, axis=-2)[..., d]
     grip = f.strongest_pull(motion.force, (column(friction) * least / slant)[..., None, :], slack=motion.slack)
-    return Edge(np.asarray(push), grip, np.max(height, axis=(-2, -1)), radius, most)
+    return Edge(np.asanyarray(push), grip, np.max(height, axis=(-2, -1)), radius, most)
 
 
 @dataclass(frozen=True)
@@ -353,7 +355,7 @@ def stops(motion: Motion, motor: Motor, line: MotorLine, bus: Bus, brief: Brief,
     braking = squares * line.gear**2 * line.k_e**2 / bus.resistance
     drag = sums * line.gear * line.k_e * motor.free_current / inertia
     speed = column(brief.speed)
-    downhill = stack([np.zeros_like(np.asarray(brief.slope, dtype=float)), -np.asarray(brief.slope, dtype=float)])
+    downhill = stack([np.zeros_like(np.asanyarray(brief.slope, dtype=float)), -np.asanyarray(brief.slope, dtype=float)])
     floor = t.travel_force(column(mass / inertia), 0.0, downhill, column(brief.rolling_resistance))
     friction = floor + column(drag)
     gravity = t.travel_force(column(mass / inertia), 0.0, downhill, 0.0)
@@ -413,4 +415,4 @@ def blocked(
         lever[..., None] * np.where(np.isinf(likely), 0.0, likely),
         f.load_shift(w.position)[..., d],
     )
-    return Blocked(np.asarray(rising), np.asarray(steady), grip, likely)
+    return Blocked(np.asanyarray(rising), np.asanyarray(steady), grip, likely)

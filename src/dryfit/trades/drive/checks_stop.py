@@ -65,12 +65,12 @@ def _speed(d: Drive, demand: Array, kept: float) -> Array:
     if d.driver.stops == "shorted":
         moves = ~(demand <= 0)
         each = np.where(moves, v * room / np.where(moves, demand, 1.0), np.inf)
-        return np.asarray(np.min(each, axis=-1))
+        return np.asanyarray(np.min(each, axis=-1))
     moves = ~(way == 0)
     slowing = np.where(moves, v * v / (2 * np.where(moves, way, 1.0)), np.inf)
     lost = column(d.handed["link_loss_time"].value)
     each = np.minimum(speed_to_stop_within(room, 0.0, slowing), speed_to_stop_within(room, lost, slowing))
-    return np.asarray(np.min(each, axis=-1))
+    return np.asanyarray(np.min(each, axis=-1))
 
 
 def upright_when_shorted(d: Drive) -> Finding:

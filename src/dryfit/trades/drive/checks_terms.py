@@ -147,7 +147,7 @@ class Drive:
     def _source(self, key: str, end: bool, symbol: str, name: str, unit: str) -> Term:
         term = self.handed[key]
         when = "at the end of the show day" if end else "fully charged"
-        value = np.asarray(term.value, dtype=float)[..., int(end)][()]
+        value = np.asanyarray(term.value, dtype=float)[..., int(end)][()]
         return Term(f"{symbol}_{'end' if end else 'full'}", f"{name}, {when}", value, unit, term.origin)
 
     # ---- what was worked out
@@ -292,21 +292,21 @@ class Drive:
     def heaviest(self) -> Term:
         """Largest load on any wheel in any posture."""
         term = self.handed["wheel_load"]
-        value = np.max(np.asarray(term.value, dtype=float), axis=(-2, -1))[()]
+        value = np.max(np.asanyarray(term.value, dtype=float), axis=(-2, -1))[()]
         return Term("N", "largest load on a wheel, level and at rest", value, "N", term.origin)
 
     @cached_property
     def lightest(self) -> Term:
         """Smallest load on any wheel in any posture."""
         term = self.handed["wheel_load"]
-        value = np.min(np.asarray(term.value, dtype=float), axis=(-2, -1))[()]
+        value = np.min(np.asanyarray(term.value, dtype=float), axis=(-2, -1))[()]
         return Term("N_min", "smallest load on a wheel, level and at rest", value, "N", term.origin)
 
     @cached_property
     def highest(self) -> Term:
         """Height of the centre of mass in the posture that lifts it most."""
         term = self.handed["centre_of_mass"]
-        value = np.max(np.asarray(term.value, dtype=float)[..., 2], axis=-1)[()]
+        value = np.max(np.asanyarray(term.value, dtype=float)[..., 2], axis=-1)[()]
         return Term("h", "height of the centre of mass, highest posture", value, "m", term.origin)
 
     @cached_property

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from dryfit.ground.axes import column
 from dryfit.ground.quantity import Array, Num
+from dryfit.ground.steps import one_step
 
 DIRECTIONS = 72
 HEADINGS: Array = np.arange(DIRECTIONS) * 2 * np.pi / DIRECTIONS
@@ -32,7 +33,7 @@ def rolling_rows(position: Num, heading: Num, roller_angle: Num, length: Num = 1
 
     rim speed = v_along + v_across·tan(roller_angle) of the contact point; position (..., W, 2) m, angles (..., W) rad.
     """
-    p = np.asarray(position, dtype=float)
+    p = np.asanyarray(position, dtype=float)
     t = np.tan(roller_angle)
     c, s = np.cos(heading), np.sin(heading)
     return _rows(p, c - s * t, s + c * t, length)
@@ -40,7 +41,7 @@ def rolling_rows(position: Num, heading: Num, roller_angle: Num, length: Num = 1
 
 def sideslip_rows(position: Num, heading: Num, length: Num = 1.0) -> Array:
     """Speed across each tyre for a motion (vx, vy, ω·length), which must be zero: rows (..., T, 3)."""
-    return _rows(np.asarray(position, dtype=float), -np.sin(heading), np.cos(heading), length)
+    return _rows(np.asanyarray(position, dtype=float), -np.sin(heading), np.cos(heading), length)
 
 
 def _rows(p: Array, dx: Num, dy: Num, length: Num) -> Array:
@@ -53,7 +54,7 @@ def freedom(rows: Num) -> Array:
 
     Rows are made orthogonal one after another; one that repeats an earlier one drops out.
     """
-    r = np.asarray(rows, dtype=float)
+    r = np.asanyarray(rows, dtype=float)
     if r.shape[-2] == 0:
         return np.eye(3)
     free = np.zeros((*r.shape[:-2], 3, 3)) + np.eye(3)
@@ -68,12 +69,12 @@ def freedom(rows: Num) -> Array:
 
 def inverse(a: Num) -> Array:
     """Inverse of (..., 3, 3) matrices by cofactors; infinite or NaN where singular, without a warning."""
-    m = np.asarray(a, dtype=float)
+    m = np.asanyarray(a, dtype=float)
     r0, r1, r2 = m[..., 0, :], m[..., 1, :], m[..., 2, :]
     cofactors = np.stack([_cross(r1, r2), _cross(r2, r0), _cross(r0, r1)], axis=-1)
     determinant = np.sum(r0 * cofactors[..., :, 0], axis=-1)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(cofactors / determinant[..., None, None])
+        return np.asanyarray(cofactors / determinant[..., None, None])
 
 
 def _cross(a: Array, b: Array) -> Array:
@@ -92,10 +93,10 @@ def pseudo_inverse(rows: Num, free: Num) -> Array:
 
     Its transpose gives the rim forces of least sum of squares that make a given push (Fx, Fy, M/length).
     """
-    p = np.asarray(free, dtype=float)
-    jp = np.asarray(rows) @ p
+    p = np.asanyarray(free, dtype=float)
+    jp = np.asanyarray(rows) @ p
     square = np.swapaxes(jp, -1, -2) @ jp + (np.eye(3) - p)
-    return np.asarray(p @ inverse(square) @ np.swapaxes(jp, -1, -2))
+    return np.asanyarray(p @ inverse(square) @ np.swapaxes(jp, -1, -2))
 
 
 def force_shares(rows: Num, free: Num, directions: Num = UNIT) -> Array:
@@ -104,12 +105,12 @@ def force_shares(rows: Num, free: Num, directions: Num = UNIT) -> Array:
     One solution for up to three wheels; the one of least sum of squares for more.
     """
     inverse_rows = pseudo_inverse(rows, free)
-    return _clean(np.asarray(directions) @ inverse_rows[..., :2, :])
+    return _clean(np.asanyarray(directions) @ inverse_rows[..., :2, :])
 
 
 def speed_shares(rows: Num, directions: Num = UNIT) -> Array:
     """Rim speed of each wheel for travel at 1 m/s without turning in each direction, (..., K, D)."""
-    return _clean(np.asarray(directions) @ np.swapaxes(np.asarray(rows)[..., :2], -1, -2))
+    return _clean(np.asanyarray(directions) @ np.swapaxes(np.asanyarray(rows)[..., :2], -1, -2))
 
 
 # A reduction over a trailing axis of three or four is slow for many machines; one wheel after another is not.
@@ -117,29 +118,32 @@ def speed_shares(rows: Num, directions: Num = UNIT) -> Array:
 
 def largest(values: Array) -> Array:
     """Largest entry over the trailing wheel axis; a NaN stays."""
-    return np.asarray(reduce(np.maximum, np.moveaxis(values, -1, 0)))[()]
+    result: Array = np.asanyarray(reduce(np.maximum, np.moveaxis(values, -1, 0)))
+    return result[()]
 
 
 def smallest(values: Array) -> Array:
     """Smallest entry over the trailing wheel axis; a NaN stays."""
-    return np.asarray(reduce(np.minimum, np.moveaxis(values, -1, 0)))[()]
+    result: Array = np.asanyarray(reduce(np.minimum, np.moveaxis(values, -1, 0)))
+    return result[()]
 
 
 def total(values: Array) -> Array:
     """Sum over the trailing wheel axis."""
-    return np.asarray(reduce(np.add, np.moveaxis(values, -1, 0)))[()]
+    result: Array = np.asanyarray(reduce(np.add, np.moveaxis(values, -1, 0)))
+    return result[()]
 
 
 def _clean(shares: Array) -> Array:
     """A wheel that rolls crosswise takes no part; rounding must not make it a very slow one."""
-    return np.asarray(np.where(np.abs(shares) < 1e-12, 0.0, shares))
+    return np.asanyarray(np.where(np.abs(shares) < 1e-12, 0.0, shares))
 
 
 def can_travel(free: Num, directions: Num = UNIT) -> Array:
     """True for directions in which no tyre would have to slip sideways, (..., K), to the nearest of the directions."""
-    p = np.asarray(free, dtype=float)
-    blocked = np.asarray(directions) @ (np.eye(3) - p)[..., :2, :]
-    return np.asarray(np.sum(blocked * blocked, axis=-1) < _NEAREST)
+    p = np.asanyarray(free, dtype=float)
+    blocked = np.asanyarray(directions) @ (np.eye(3) - p)[..., :2, :]
+    return np.asanyarray(np.sum(blocked * blocked, axis=-1) < _NEAREST)
 
 
 def lost_motion(rows: Num, free: Num, motion: Num) -> Array:
@@ -147,19 +151,20 @@ def lost_motion(rows: Num, free: Num, motion: Num) -> Array:
 
     Forbidden: (1 - free)·motion. Not held: share of the motion that turns no driven wheel.
     """
-    e = np.asarray(motion, dtype=float)
-    p = np.asarray(free, dtype=float)
+    e = np.asanyarray(motion, dtype=float)
+    p = np.asanyarray(free, dtype=float)
     forbidden = np.sum(((np.eye(3) - p) @ e) ** 2, axis=-1)
-    jp = np.asarray(rows) @ p
+    jp = np.asanyarray(rows) @ p
     # eps·eᵀ(A + eps)⁻¹e is 1 where the wheels do not feel the motion at all and about eps otherwise.
     square = np.swapaxes(jp, -1, -2) @ jp + (np.eye(3) - p) + _NEAR_ZERO * np.eye(3)
     loose = _NEAR_ZERO * np.einsum("i,...ij,j->...", e, inverse(square), e)
-    return np.asarray(np.maximum(forbidden, loose))[()]
+    lost: Array = np.maximum(forbidden, loose)
+    return lost
 
 
 def slack_force(rows: Num) -> Array:
     """Rim forces (..., 4) of four wheels without any tyre that cancel out: they press the wheels against each other."""
-    r = np.asarray(rows, dtype=float)
+    r = np.asanyarray(rows, dtype=float)
     out = []
     for i in range(4):
         a, b, c = (r[..., j, :] for j in range(4) if j != i)
@@ -175,14 +180,14 @@ def strongest_pull(shares: Num, limit: Num, growth: Num = 0.0, slack: Num | None
     intervals have a common point when every two of them have one, so
     q·|s_i n_j - s_j n_i| <= (l_i + g_i q)|n_j| + (l_j + g_j q)|n_i| for every pair i, j. Infinite where nothing limits.
     """
-    s = np.asarray(shares, dtype=float)
-    a = np.broadcast_to(np.asarray(limit, dtype=float), np.broadcast_shapes(s.shape, np.shape(limit)))
-    b = np.broadcast_to(np.asarray(growth, dtype=float), np.broadcast_shapes(s.shape, np.shape(growth)))
+    s = np.asanyarray(shares, dtype=float)
+    a = np.broadcast_to(np.asanyarray(limit, dtype=float), np.broadcast_shapes(s.shape, np.shape(limit)))
+    b = np.broadcast_to(np.asanyarray(growth, dtype=float), np.broadcast_shapes(s.shape, np.shape(growth)))
     if slack is None:
         # one wheel after another: a fourth of the memory, so the numbers of many machines stay near the processor
         each = (_bound(a[..., i], np.abs(s[..., i]) - b[..., i]) for i in range(s.shape[-1]))
-        return np.asarray(reduce(np.minimum, each))
-    n = np.asarray(slack, dtype=float)[..., None, :]
+        return np.asanyarray(reduce(np.minimum, each))
+    n = np.asanyarray(slack, dtype=float)[..., None, :]
     size = np.abs(n)
     bounds = []
     for i in range(4):
@@ -190,9 +195,10 @@ def strongest_pull(shares: Num, limit: Num, growth: Num = 0.0, slack: Num | None
             across = np.abs(s[..., i] * n[..., j] - s[..., j] * n[..., i])
             top = a[..., i] * size[..., j] + a[..., j] * size[..., i]
             bounds.append(_bound(top, across - b[..., i] * size[..., j] - b[..., j] * size[..., i]))
-    return np.asarray(reduce(np.minimum, bounds))
+    return np.asanyarray(reduce(np.minimum, bounds))
 
 
+@one_step
 def _bound(top: Array, slope: Array) -> Array:
     """q with q·slope <= top: top/slope where slope is above nothing, otherwise without limit. NaN stays."""
     out = np.full(np.broadcast_shapes(top.shape, slope.shape), np.inf)
@@ -205,10 +211,10 @@ def load_shift(position: Num, directions: Num = UNIT) -> Array:
 
     Exact for three wheels; least squares for more (equal springs under all contacts). Loads move to the rear.
     """
-    p = np.asarray(position, dtype=float)
+    p = np.asanyarray(position, dtype=float)
     rows = np.concatenate([np.ones_like(p[..., :1]), p], axis=-1)
     spread = inverse(np.swapaxes(rows, -1, -2) @ rows) @ np.swapaxes(rows, -1, -2)
-    return np.asarray(-np.asarray(directions) @ spread[..., 1:, :])
+    return np.asanyarray(-np.asanyarray(directions) @ spread[..., 1:, :])
 
 
 def heading_error(inverse_rows: Num, shares: Num, scatter: Num, length: Num = 1.0) -> Array:
@@ -216,17 +222,17 @@ def heading_error(inverse_rows: Num, shares: Num, scatter: Num, length: Num = 1.
 
     Independent errors add as squares: ω = Σ J⁺_ωi·u_i·e_i. inverse_rows (..., 3, D), shares (..., K, D).
     """
-    row = np.asarray(inverse_rows)[..., 2, :] / column(length) * np.asarray(scatter)
-    weighted = row[..., None, :] * np.asarray(shares)
-    return np.asarray(np.sqrt(total(weighted * weighted)))
+    row = np.asanyarray(inverse_rows)[..., 2, :] / column(length) * np.asanyarray(scatter)
+    weighted = row[..., None, :] * np.asanyarray(shares)
+    return np.asanyarray(np.sqrt(total(weighted * weighted)))
 
 
 def at_direction(values: Num, index: Num | NDArray[np.intp]) -> Array:
     """The row of the direction `index` (...,) for every machine: (..., K, D) -> (..., D)."""
-    v, i = np.asarray(values, dtype=float), np.asarray(index, dtype=np.intp)
+    v, i = np.asanyarray(values, dtype=float), np.asanyarray(index, dtype=np.intp)
     if i.ndim == 0:
-        return np.asarray(v[..., i, :])
+        return np.asanyarray(v[..., i, :])
     lead = np.broadcast_shapes(v.shape[:-2], i.shape)
     v = np.broadcast_to(v, (*lead, *v.shape[-2:]))
     i = np.broadcast_to(i, lead)
-    return np.asarray(np.take_along_axis(v, i[..., None, None], axis=-2)[..., 0, :])
+    return np.asanyarray(np.take_along_axis(v, i[..., None, None], axis=-2)[..., 0, :])

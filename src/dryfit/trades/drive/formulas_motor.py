@@ -46,8 +46,8 @@ def ratio_for(torque: Num, at_wheel: Num, rotor: Num) -> Num:
     at_wheel: A, torque at the wheel over the gears' efficiency, N·m; rotor: B, torque on the rotor for a ratio of one.
     Infinite where no ratio does.
     """
-    root = np.asarray(torque * torque - 4 * at_wheel * rotor, dtype=float)
-    twice = np.asarray(torque + np.sqrt(np.maximum(root, 0.0)))
+    root = np.asanyarray(torque * torque - 4 * at_wheel * rotor, dtype=float)
+    twice = np.asanyarray(torque + np.sqrt(np.maximum(root, 0.0)))
     fine = ~(root < 0) & ~(twice <= 0)
     return np.where(fine, 2 * at_wheel / np.where(fine, twice, 1.0), np.inf)[()]
 
@@ -60,7 +60,7 @@ def shorted_deceleration(
     squares, sums: Σ(u/R)² and Σ|u/R| of the driven wheels' rates at 1 m/s; turning: J, kg·m² at a wheel; drag: T_0,
     N·m at a wheel at any speed; damping: d, N·m for each rad/s of a wheel; rolling: F_r, N.
     """
-    return np.asarray((squares * damping * speed + sums * drag + rolling) / (mass + squares * turning))[()]
+    return np.asanyarray((squares * damping * speed + sums * drag + rolling) / (mass + squares * turning))[()]
 
 
 def hot(resistance: Num, temperature: Num) -> Num:
@@ -78,7 +78,7 @@ def source_voltage(emf: Num, resistance: Num, power: Num) -> Array:
 
     NaN where the source cannot give that power at any voltage (collapse).
     """
-    root = np.asarray(emf * emf - 4 * resistance * power, dtype=float)
+    root = np.asanyarray(emf * emf - 4 * resistance * power, dtype=float)
     good = root >= 0
     return np.where(good, (emf + np.sqrt(np.where(good, root, 0.0))) / 2, np.nan)[()]
 
@@ -94,7 +94,7 @@ def top_speed(emf: Num, source: Num, voltage: Num, voltage_per_speed: Num, power
     The bus carries power + power_per_speed·v of all motors together: V = α + β·v in V² - E·V + R_s·(A + B·v) = 0,
     a quadratic in v whose upper root is meant. 0 where there is none; infinite for a motor that need not turn.
     """
-    a, b = np.asarray(voltage, dtype=float), np.asarray(voltage_per_speed, dtype=float)
+    a, b = np.asanyarray(voltage, dtype=float), np.asanyarray(voltage_per_speed, dtype=float)
     turns = ~(b == 0)
     a2 = np.where(turns, b * b, 1.0)
     a1 = 2 * a * b - emf * b + source * power_per_speed
@@ -114,7 +114,7 @@ def steady_winding(
     """
     k = thermal_resistance * current * current * resistance
     rise = k * (1 + COPPER * (ambient - REFERENCE_TEMPERATURE)) + thermal_resistance * other_heat
-    room = np.asarray(1 - COPPER * k, dtype=float)
+    room = np.asanyarray(1 - COPPER * k, dtype=float)
     fine = room > 0
     hot_rise = np.where(fine, rise / np.where(fine, room, 1.0), np.where(np.isnan(room), np.nan, np.inf))
     return (ambient + hot_rise)[()]
@@ -139,7 +139,7 @@ def two_node_warming(
     """
     loss = current * current * resistance
     g, h = 1 / winding_to_housing, 1 / housing_to_air
-    a11 = np.asarray((COPPER * loss - g) / winding_capacity, dtype=float)
+    a11 = np.asanyarray((COPPER * loss - g) / winding_capacity, dtype=float)
     a12, a21 = g / winding_capacity, g / housing_capacity
     a22 = -(g + h) / housing_capacity
     b1 = loss * (1 + COPPER * (ambient - REFERENCE_TEMPERATURE)) / winding_capacity
@@ -160,7 +160,7 @@ def _grown(rate: Array, time: Num) -> Array:
     """(e^{λt} - 1)/λ, t where λ = 0; the exponent is cut at 50 (a run-away winding is beyond any limit by then)."""
     x = np.minimum(rate * time, _LONGEST)
     still = np.abs(x) < 1e-12
-    return np.asarray(np.where(still, time, np.expm1(np.where(still, 1.0, x)) / np.where(still, 1.0, rate)))
+    return np.asanyarray(np.where(still, time, np.expm1(np.where(still, 1.0, x)) / np.where(still, 1.0, rate)))
 
 
 def bridge_loss(current: Num, resistance: Num, voltage: Num, switching_time: Num, frequency: Num) -> Num:

@@ -18,7 +18,7 @@ def edge_push(load: Num, radius: Num, height: Num) -> Array:
 
     Moments of load and push about the edge. Infinite where the edge reaches the axle.
     """
-    r, h = np.asarray(radius, dtype=float), np.asarray(height, dtype=float)
+    r, h = np.asanyarray(radius, dtype=float), np.asanyarray(height, dtype=float)
     above = r - h
     low = above > 0
     arm = np.sqrt(np.maximum(2 * r * h - h * h, 0.0))
@@ -31,10 +31,11 @@ def edge_climbed(push: Num, load: Num, radius: Num) -> Array:
 
     What `edge_push` asks, solved for the height. None for a push of nothing, and all of it for a wheel without load.
     """
-    r, n = np.asarray(radius, dtype=float), np.asarray(load, dtype=float)
+    r, n = np.asanyarray(radius, dtype=float), np.asanyarray(load, dtype=float)
     carries = ~(n <= 0)
     slope = np.where(carries, np.maximum(push, 0.0) / np.where(carries, n, 1.0), np.inf)
-    return np.asarray(r * (1 - 1 / np.sqrt(1 + slope * slope)))[()]
+    height: Array = np.asanyarray(r * (1 - 1 / np.sqrt(1 + slope * slope)))
+    return height[()]
 
 
 def blocked_deceleration(mass: Num, load: Num, friction: Num, pull: Num, free: Num, moment: Num, shift: Num) -> Array:
@@ -45,23 +46,27 @@ def blocked_deceleration(mass: Num, load: Num, friction: Num, pull: Num, free: N
     moment (..., P, K), N·m: of the deceleration about the floor; shift (..., K, D), 1/m: change of load for 1 N·m of
     accelerating, so braking loads the wheels by the negative of it; no wheel carries less than nothing.
     """
-    n, angle, flags = np.asarray(load, dtype=float), np.asarray(pull, dtype=float), np.asarray(free, dtype=float)
-    m, change = np.asarray(moment, dtype=float), np.asarray(shift, dtype=float)
+    n, angle, flags = (
+        np.asanyarray(load, dtype=float),
+        np.asanyarray(pull, dtype=float),
+        np.asanyarray(free, dtype=float),
+    )
+    m, change = np.asanyarray(moment, dtype=float), np.asanyarray(shift, dtype=float)
     ways = np.arange(change.shape[-2]) * (2 * np.pi / change.shape[-2])
     force: Array | None = None
     for i in range(n.shape[-1]):
         part = 1 - flags[i] * (1 - np.abs(np.cos(ways - angle[..., i, None])))
-        one = np.asarray(n[..., i, None] - m * change[..., None, :, i])
+        one = np.asanyarray(n[..., i, None] - m * change[..., None, :, i])
         np.maximum(one, 0.0, out=one)
-        one = np.asarray(one * part[..., None, :])
+        one = np.asanyarray(one * part[..., None, :])
         force = one if force is None else force + one
-    scale = np.asarray(friction, dtype=float) / np.asarray(mass, dtype=float)
-    return np.asarray(scale[..., None, None] * force)
+    scale = np.asanyarray(friction, dtype=float) / np.asanyarray(mass, dtype=float)
+    return np.asanyarray(scale[..., None, None] * force)
 
 
 def ramp_distance(speed: Num, deceleration: Num) -> Array:
     """Way to standstill at a steady deceleration, m: v²/(2a); infinite where it does not slow down."""
-    a = np.asarray(deceleration, dtype=float)
+    a = np.asanyarray(deceleration, dtype=float)
     slows = a > 0
     way = speed * speed / (2 * np.where(slows, a, 1.0))
     return np.where(slows, way, np.where(np.isnan(a), np.nan, np.inf))[()]
@@ -73,8 +78,8 @@ def shorted_distance(speed: Num, time_constant: Num, friction: Num, most: Num) -
     While v/τ + a_f is above `most` the deceleration is `most`; below, x = τ·v - a_f·τ²·ln(1 + v/(a_f·τ)).
     friction a_f may be negative downhill; infinite where the machine creeps on for ever.
     """
-    tau, af = np.asarray(time_constant, dtype=float), np.asarray(friction, dtype=float)
-    bound = np.asarray(most, dtype=float)
+    tau, af = np.asanyarray(time_constant, dtype=float), np.asanyarray(friction, dtype=float)
+    bound = np.asanyarray(most, dtype=float)
     knee = np.clip((bound - af) * tau, 0.0, speed)
     capped = ramp_distance(np.sqrt(np.maximum(speed * speed - knee * knee, 0.0)), bound)
     still = af > 0
@@ -88,7 +93,7 @@ def shorted_distance(speed: Num, time_constant: Num, friction: Num, most: Num) -
 def speed_to_stop_within(room: Num, run_on: Num, deceleration: Num) -> Array:
     """Speed from which a machine stands within `room`, m, after running on for a time and then slowing down steadily:
     v·t + v²/(2a) = x, m/s. Without limit where it stands at once; 0 where it does not slow down."""
-    a, t, x = (np.asarray(q, dtype=float) for q in (deceleration, run_on, room))
+    a, t, x = (np.asanyarray(q, dtype=float) for q in (deceleration, run_on, room))
     slows = ~(a <= 0)
     root = np.sqrt(t * t + 2 * x / np.where(slows, a, 1.0)) + t
     at_once = root == 0

@@ -154,7 +154,7 @@ def _backlash(
 
 def _opened(g: Gears, lay: Layout) -> Array:
     """Backlash for each metre of thinning."""
-    return np.asarray(np.cos(g.pressure_angle) / np.cos(lay.working))
+    return np.asanyarray(np.cos(g.pressure_angle) / np.cos(lay.working))
 
 
 def _best_backlash(g: Gears) -> tuple[Array, Array]:

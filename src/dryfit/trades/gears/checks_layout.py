@@ -66,7 +66,7 @@ class Layout:
 def lay_out(g: Gears, workshop: Workshop) -> Layout:
     """Circles, angles and contact of every stage."""
     m, z1, z2, s, alpha = g.module, g.pinion_teeth, g.gear_teeth, g.sign, g.pressure_angle
-    free = np.asarray(pair.working_angle(z1, z2, g.pinion_shift, g.gear_shift, alpha, s))
+    free = np.asanyarray(pair.working_angle(z1, z2, g.pinion_shift, g.gear_shift, alpha, s))
     right = pair.centre_distance(m, z1, z2, alpha, free, s)
     typed = np.array(g.typed_centre, dtype=bool)
     deviation = np.where(typed, np.abs(g.centre_distance - right), 0.0 * right)
@@ -87,24 +87,24 @@ def lay_out(g: Gears, workshop: Workshop) -> Layout:
     left = np.abs(gap - np.sum(stack, axis=-1))
     return Layout(
         free=free,
-        right_centre=np.asarray(right),
+        right_centre=np.asanyarray(right),
         deviation=deviation,
-        allowed=np.asarray(allowed),
+        allowed=np.asanyarray(allowed),
         centre=centre,
-        working=np.asarray(working),
-        base1=np.asarray(base1),
-        base2=np.asarray(base2),
-        tip1=np.asarray(tip1),
-        tip2=np.asarray(tip2),
-        root1=np.asarray(one.root_diameter(m, z1, g.dedendum, g.pinion_shift, 1.0) / 2),
-        root2=np.asarray(one.root_diameter(m, z2, g.dedendum, g.gear_shift, s) / 2),
-        tip1_angle=np.asarray(one.angle_at(tip1, base1)),
-        tip2_angle=np.asarray(one.angle_at(tip2, base2)),
-        usable_tip1=np.asarray(usable1),
-        usable_tip2=np.asarray(usable2),
-        recess=np.asarray(recess),
-        approach=np.asarray(approach),
-        backlash=np.asarray(pair.backlash(alpha, free, working, centre, thinning, s)),
+        working=np.asanyarray(working),
+        base1=np.asanyarray(base1),
+        base2=np.asanyarray(base2),
+        tip1=np.asanyarray(tip1),
+        tip2=np.asanyarray(tip2),
+        root1=np.asanyarray(one.root_diameter(m, z1, g.dedendum, g.pinion_shift, 1.0) / 2),
+        root2=np.asanyarray(one.root_diameter(m, z2, g.dedendum, g.gear_shift, s) / 2),
+        tip1_angle=np.asanyarray(one.angle_at(tip1, base1)),
+        tip2_angle=np.asanyarray(one.angle_at(tip2, base2)),
+        usable_tip1=np.asanyarray(usable1),
+        usable_tip2=np.asanyarray(usable2),
+        recess=np.asanyarray(recess),
+        approach=np.asanyarray(approach),
+        backlash=np.asanyarray(pair.backlash(alpha, free, working, centre, thinning, s)),
         gap=gap,
         shims=stack,
         mount_error=np.where(measured, left, np.where(g.mount_short_by >= mount, step / 2, mount)),
@@ -236,10 +236,10 @@ def case_names(g: Gears, *variants: str) -> tuple[str, ...]:
 
 def side_by_side(*variants: Num) -> Array:
     """Variants (..., G) each -> cases (..., G·V), ordered as `case_names` orders them."""
-    arrays = np.stack(np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in variants)), axis=-1)
+    arrays = np.stack(np.broadcast_arrays(*(np.asanyarray(v, dtype=float) for v in variants)), axis=-1)
     return arrays.reshape(*arrays.shape[:-2], -1)
 
 
 def repeated(value: Num, times: int) -> Array:
     """One number a stage (..., G) for each of `times` variants: (..., G·times)."""
-    return np.repeat(np.asarray(value, dtype=float), times, axis=-1)
+    return np.repeat(np.asanyarray(value, dtype=float), times, axis=-1)

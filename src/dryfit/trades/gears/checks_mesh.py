@@ -52,8 +52,8 @@ def assess_mesh(origins: Mapping[str, Origin], gears: Gears, workshop: Workshop)
     lay = lay_out(gears, workshop)
     ratios = gears.gear_teeth / gears.pinion_teeth
     contact = lay.recess + lay.approach
-    loss = np.asarray(pair.loss_factor(gears.pinion_teeth, gears.gear_teeth, lay.recess, lay.approach, gears.sign))
-    efficiencies = np.asarray(pair.efficiency(gears.friction, loss, gears.other_losses))
+    loss = np.asanyarray(pair.loss_factor(gears.pinion_teeth, gears.gear_teeth, lay.recess, lay.approach, gears.sign))
+    efficiencies = np.asanyarray(pair.efficiency(gears.friction, loss, gears.other_losses))
     typed = Typed(origins, gears)
     ratio, efficiency = _totals(gears, typed, ratios, efficiencies, loss)
     findings: list[Finding] = []
@@ -79,7 +79,7 @@ def assess_mesh(origins: Mapping[str, Origin], gears: Gears, workshop: Workshop)
         stage_ratio=ratios,
         stage_efficiency=efficiencies,
         loss_factor=loss,
-        contact_ratio=np.asarray(contact),
+        contact_ratio=np.asanyarray(contact),
         layout=lay,
         findings=tuple(findings),
     )

@@ -120,7 +120,7 @@ def goes_together(origins: Mapping[str, Origin], g: Gears, workshop: Workshop, l
 def _error(g: Gears, workshop: Workshop) -> Array:
     """What a tooth may be too thick, in tooth pitches."""
     printed = np.array(g.pinion_printed, dtype=bool) | np.array(g.gear_printed, dtype=bool)
-    return np.asarray(np.where(printed, column(workshop.print_tolerance), 0.0) / (np.pi * g.module))
+    return np.asanyarray(np.where(printed, column(workshop.print_tolerance), 0.0) / (np.pi * g.module))
 
 
 def _conditions(g: Gears, z1: Num, addendum2: Num) -> Conditions:
@@ -137,22 +137,22 @@ def _conditions(g: Gears, z1: Num, addendum2: Num) -> Conditions:
     swept, room = pair.trochoid_angles(z1, z2, tip1, tip2, angle1, angle2, apart, free)
     cut, clear = pair.trimming_angles(z1, z2, angle1, angle2, free)
     return (
-        (np.asarray(pair.involute_limit(angle2, free)), np.asarray(z1 / z2)),
-        np.asarray((room - swept) * z2 / (2 * np.pi)),
-        np.asarray((clear - cut) * z1 / (2 * np.pi)),
+        (np.asanyarray(pair.involute_limit(angle2, free)), np.asanyarray(z1 / z2)),
+        np.asanyarray((room - swept) * z2 / (2 * np.pi)),
+        np.asanyarray((clear - cut) * z1 / (2 * np.pi)),
     )
 
 
 def _gaps_free(conditions: Conditions, radial: Flags, error: Array) -> Flags:
     _, trochoid, trimming = conditions
     needed = error / _KEPT
-    return np.asarray((trochoid >= needed) & ((trimming >= needed) | ~radial))
+    return np.asanyarray((trochoid >= needed) & ((trimming >= needed) | ~radial))
 
 
 def _all_free(conditions: Conditions, radial: Flags, error: Array) -> Flags:
     """Whether all rules are cleared with their reserve, trimming only where the pinion goes in radially."""
     needed, had = conditions[0]
-    return np.asarray((needed <= _KEPT * had) & _gaps_free(conditions, radial, error))
+    return np.asanyarray((needed <= _KEPT * had) & _gaps_free(conditions, radial, error))
 
 
 def _fitting(g: Gears, radial: Flags, error: Array) -> tuple[Array, Array, Array]:

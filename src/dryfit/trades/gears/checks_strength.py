@@ -94,7 +94,7 @@ WARMED_BY = ("friction", "face_width", "module", "pinion_teeth")
 
 
 def _loads(g: Gears, mesh: MeshResult, torque: Term, speed: Term, cases: tuple[str, ...]) -> _Loads:
-    t, w = np.asarray(torque.value, dtype=float), np.asarray(speed.value, dtype=float)
+    t, w = np.asanyarray(torque.value, dtype=float), np.asanyarray(speed.value, dtype=float)
     running = [cases.index(c) for c in SERVICE]
     stall, service = t[..., cases.index("stall")], np.max(t[..., running], axis=-1)
     fastest, power = np.max(w[..., running], axis=-1), np.max((t * w)[..., running], axis=-1)
@@ -132,7 +132,7 @@ def _forms(g: Gears, mesh: MeshResult) -> tuple[Array, Array]:
     ):
         angle, dedendum, fillet = common
         form, correction = strength.form_factors(teeth, angle, shift, addendum, dedendum, fillet, thinning / g.module)
-        shape = np.asarray(form * correction)
+        shape = np.asanyarray(form * correction)
         if ring and any(g.internal):
             form, correction = strength.ring_form_factors(angle, addendum, dedendum, fillet, thinning / g.module)
             shape = np.where(np.array(g.internal), form * correction + 0 * teeth, shape)
@@ -142,7 +142,7 @@ def _forms(g: Gears, mesh: MeshResult) -> tuple[Array, Array]:
 
 def _nominal(g: Gears, torque: Array) -> Array:
     """Force on a tooth over its width and module, Pa."""
-    return np.asarray(strength.tangential_force(torque, g.module * g.pinion_teeth) / (g.face_width * g.module))
+    return np.asanyarray(strength.tangential_force(torque, g.module * g.pinion_teeth) / (g.face_width * g.module))
 
 
 def _beams(g: Gears, load: _Loads) -> tuple[Array, Array]:

@@ -25,7 +25,7 @@ def inverse_involute(value: Num) -> Num:
     Newton's method on tan φ - φ, convex on [0, π/2): started above the root it falls to it without overshoot. Both
     bounds used as the start, (3v)^(1/3) and atan(v + π/2), lie above the root.
     """
-    v = np.asarray(value, dtype=float)
+    v = np.asanyarray(value, dtype=float)
     v = np.where(v >= 0, v, np.nan)
     angle: Array = np.minimum(np.cbrt(3 * v), np.arctan(v + np.pi / 2))
     for _ in range(_NEWTON_STEPS):

@@ -31,7 +31,7 @@ def centre_distance(module: Num, z1: Num, z2: Num, pressure_angle: Num, working:
 def angle_at_distance(module: Num, z1: Num, z2: Num, pressure_angle: Num, distance: Num, sign: Num) -> Num:
     """Working pressure angle that a centre distance imposes: cos αw = m (z2 ± z1)/2 · cos α/a. NaN where it is too
     small for the base circles to be touched by a common tangent."""
-    cosine = np.asarray(reference_centre_distance(module, z1, z2, sign) * np.cos(pressure_angle) / distance)
+    cosine = np.asanyarray(reference_centre_distance(module, z1, z2, sign) * np.cos(pressure_angle) / distance)
     return np.arccos(np.where(cosine <= 1, cosine, np.nan))[()]
 
 
@@ -73,8 +73,8 @@ def usable_tips(
     """
     line = distance * np.sin(working)
     end1, end2 = np.sqrt(base1 * base1 + line * line), np.sqrt(base2 * base2 + line * line)
-    tip_1 = np.where(np.asarray(sign) > 0, np.minimum(tip1, end1), tip1)
-    tip_2 = np.where(np.asarray(sign) > 0, np.minimum(tip2, end2), np.maximum(tip2, end2))
+    tip_1 = np.where(np.asanyarray(sign) > 0, np.minimum(tip1, end1), tip1)
+    tip_2 = np.where(np.asanyarray(sign) > 0, np.minimum(tip2, end2), np.maximum(tip2, end2))
     return tip_1[()], tip_2[()]
 
 
@@ -128,7 +128,7 @@ def trimming_angles(z1: Num, z2: Num, tip1_angle: Num, tip2_angle: Num, working:
     A pinion wider than the ring's bore never goes in: its needed angle is set to half a turn.
     """
     cosines = np.cos(tip1_angle) / np.cos(tip2_angle)
-    ratio = np.asarray(z1 / z2)
+    ratio = np.asanyarray(z1 / z2)
     below = np.where(ratio < 1, 1 - ratio * ratio, np.nan)
     first = (1 - cosines * cosines) / below
     second = (1 / (cosines * cosines) - 1) * ratio * ratio / below

@@ -37,7 +37,7 @@ def shim_stack(gap: Num, shims: Num) -> Array:
     """Pieces of the stack nearest to a gap (...,), thickest first and 0 for none, (..., 4).
 
     shims: the drawer (..., K), each size as often as liked."""
-    drawer = -np.sort(-np.asarray(shims, dtype=float), axis=-1)
+    drawer = -np.sort(-np.asanyarray(shims, dtype=float), axis=-1)
     thicknesses = np.concatenate([drawer, np.zeros_like(drawer[..., :1])], axis=-1)
     choices = _choices(drawer.shape[-1]).astype(np.intp)
     pieces = thicknesses[..., choices]
@@ -46,7 +46,7 @@ def shim_stack(gap: Num, shims: Num) -> Array:
     best = np.argmin(np.round(off, 10), axis=-1)
     chosen = np.stack([pick(pieces[..., i], best) for i in range(MOST_PIECES)], axis=-1)
     unknown = np.isnan(gap) | np.isnan(drawer).any(axis=-1)
-    return np.where(np.asarray(unknown)[..., None], np.nan, chosen)
+    return np.where(np.asanyarray(unknown)[..., None], np.nan, chosen)
 
 
 def backlash_out_of_mesh(

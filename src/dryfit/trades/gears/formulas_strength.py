@@ -32,7 +32,7 @@ def tangential_force(torque: Num, diameter: Num) -> Num:
 def lewis_form(teeth: Num) -> Num:
     """Lewis form factor Y of a 20° full-depth tooth by tooth count, interpolated along 1/z, in which the table is
     nearly straight. Below 12 teeth, where the table ends, NaN."""
-    z = np.asarray(teeth, dtype=float)
+    z = np.asanyarray(teeth, dtype=float)
     form = np.interp(-1 / z, -1 / LEWIS_TEETH, LEWIS_FORM)
     return np.where(z >= LEWIS_TEETH[0], form, np.nan)[()]
 
@@ -62,7 +62,7 @@ def root_section(teeth: Num, pressure_angle: Num, shift: Num, dedendum: Num, fil
     g = fillet - dedendum + shift
     h = 2 / teeth * (np.pi / 2 - e) - np.pi / 3
     slope = 2 * g / teeth
-    theta = np.asarray(np.pi / 6 + 0.0 * (slope + h))
+    theta = np.asanyarray(np.pi / 6 + 0.0 * (slope + h))
     for _ in range(_NEWTON_STEPS):
         tangent = np.tan(theta)
         theta = theta - (theta - slope * tangent + h) / (1 - slope * (1 + tangent * tangent))
@@ -108,13 +108,13 @@ def ring_form_factors(
 ) -> tuple[Num, Num]:
     """Y_Fa and Y_Sa of a ring's tooth, taken as the tooth of a rack (practice of ISO 6336-3, from memory): a ring's
     tooth is thicker at its root, so this errs on the safe side."""
-    shift = 0.0 * np.asarray(addendum)
+    shift = 0.0 * np.asanyarray(addendum)
     return form_factors(_RACK_TEETH + shift, pressure_angle, shift, addendum, dedendum, fillet, thinning)
 
 
 def contact_share(contact_ratio: Num) -> Num:
     """Share of the tip load's stress that load sharing leaves: Y_ε = 0.25 + 0.75/ε, not above 1."""
-    return np.minimum(0.25 + 0.75 / np.asarray(contact_ratio), 1.0)[()]
+    return np.minimum(0.25 + 0.75 / np.asanyarray(contact_ratio), 1.0)[()]
 
 
 def root_stress(force: Num, face_width: Num, module: Num, form: Num, correction: Num, share: Num) -> Num:

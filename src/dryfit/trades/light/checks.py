@@ -44,7 +44,7 @@ def light_demand(origins: Mapping[str, Origin], light: Light) -> LightDemand:
     """Current of every set of strips in every scene, with the current of an LED that is budgeted."""
     number = number_of_leds(origins, light)
     current = formulas.scene_current(
-        np.asarray(number.value)[..., None, :],
+        np.asanyarray(number.value)[..., None, :],
         _levels(light),
         light.full_white[..., None, :],
         light.dark[..., None, :],

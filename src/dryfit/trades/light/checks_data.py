@@ -28,7 +28,7 @@ def frames(origins: Mapping[str, Origin], light: Light) -> Finding:
         formulas.unclocked_frame_time(light.leds, light.bits, light.bit_time, 0.0),
     )
     reset = np.max(np.where(clocked, 0.0, light.reset_time), axis=-1)
-    seconds = np.asarray(formulas.fullest_line(of_strip, light.counts, light.lines) + reset)
+    seconds = np.asanyarray(formulas.fullest_line(of_strip, light.counts, light.lines) + reset)
     time = calculated(
         "t_frame",
         "time to send one frame",
@@ -70,7 +70,7 @@ def frames(origins: Mapping[str, Origin], light: Light) -> Finding:
 def logic(origins: Mapping[str, Origin], light: Light) -> Finding:
     high, sent = _threshold(origins, light), _sent(origins, light)
     spare = limit_of(origins, "logic_margin", "U_margin", "margin above the threshold", light.lim_logic_margin, "V")
-    needed = np.asarray(high.value) + column(light.lim_logic_margin)
+    needed = np.asanyarray(high.value) + column(light.lim_logic_margin)
     need = calculated("U_need", "level needed with its margin", needed, "V", "U_need = U_IH + U_margin", (high, spare),
                       per_case=True)  # fmt: skip
     return finding(
@@ -128,7 +128,7 @@ def edges(origins: Mapping[str, Origin], light: Light) -> Finding:
     )
     threshold, sent = _threshold(origins, light), _sent(origins, light)
     capacitance = column(light.lead_length) * LEAD_CAPACITANCE + light.input_capacitance
-    for_each_ohm = formulas.edge_time(1.0, capacitance, column(light.logic_volts), np.asarray(threshold.value))
+    for_each_ohm = formulas.edge_time(1.0, capacitance, column(light.logic_volts), np.asanyarray(threshold.value))
     time = column(light.series_resistor) * np.where(column(light.series_resistor) == 0, 0.0, for_each_ohm)
     limit = limit_of(origins, "edge_time", "t_lim", "error of a bit's width", light.lim_edge_time, "s")
     slow = for_each_ohm > 0

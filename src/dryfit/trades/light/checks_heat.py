@@ -35,9 +35,9 @@ def core(origins: Mapping[str, Origin], light: Light, brief: Brief, strip_curren
     core_area = around * side * length
     tube_area = np.where(tube, np.pi * light.tube_diameter[..., known] * length, np.inf)
     per_watt = formulas.core_resistance(core_area, tube_area, SURFACE_RESISTANCE)
-    rise = np.asarray(light.lim_core_temperature) - np.asarray(brief.ambient)
+    rise = np.asanyarray(light.lim_core_temperature) - np.asanyarray(brief.ambient)
     given_off = column(rise) / per_watt
-    watts, floor = np.asarray(heat.value)[..., known], dark[..., known]
+    watts, floor = np.asanyarray(heat.value)[..., known], dark[..., known]
     above = watts - floor
     part = np.where(above > 0, np.maximum(given_off - floor, 0.0) / np.where(above > 0, above, 1.0), np.inf)
     resistance = calculated(
@@ -81,7 +81,7 @@ def core(origins: Mapping[str, Origin], light: Light, brief: Brief, strip_curren
 
 def _heat(origins: Mapping[str, Origin], light: Light, strip_current: Term) -> tuple[Term, np.ndarray]:
     """Mean heat of each set over the show, and the part of it that does not dim, (..., K)."""
-    current = np.asarray(strip_current.value)
+    current = np.asanyarray(strip_current.value)
     # without declared scenes it is taken to show full white all day
     shares = light.time_share if light.scenes else np.ones(1)
     shown = current[..., :-1, :] if light.scenes else current
@@ -98,7 +98,9 @@ def _heat(origins: Mapping[str, Origin], light: Light, strip_current: Term) -> t
          by_rule("h", "part of the power that stays as heat", HEAT_SHARE, "%", practice("a fifth leaves as light"))),
         derived("energy over time"), per_case=True,
     )  # fmt: skip
-    return heat, HEAT_SHARE * np.asarray(number.value) * light.dark * np.sum(shares, axis=-1)[..., None] * light.voltage
+    return heat, HEAT_SHARE * np.asanyarray(number.value) * light.dark * np.sum(shares, axis=-1)[
+        ..., None
+    ] * light.voltage
 
 
 def _areas(

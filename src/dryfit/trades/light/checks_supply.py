@@ -31,7 +31,7 @@ def scenes(
     groups, limits = _groups(origins, light, rails, rail_limit)
     if not groups:
         return ()
-    current = np.asarray(strip_current.value)
+    current = np.asanyarray(strip_current.value)
     number = light.leds * np.array(light.counts, dtype=float)
     demand: list[Num] = []
     capacity: list[Num] = []
@@ -97,7 +97,7 @@ def _groups(
         for rail in dict.fromkeys(r for r in rails if r):
             sets = [k for k, other in enumerate(rails) if other == rail]
             groups.append((" and ".join(light.strips[k] for k in sets), sets))
-            limits.append(np.asarray(rail_limit.value)[..., sets[0]])
+            limits.append(np.asanyarray(rail_limit.value)[..., sets[0]])
     if light.budgeted:
         groups.append(("all light", list(range(len(light.strips)))))
         limits.append(light.current_budget)
@@ -109,7 +109,7 @@ def along_the_strip(
 ) -> tuple[Finding, Finding]:
     """Volts at the last LED and amperes of the hardest feed, in the brightest scene of each set."""
     number = light.leds * np.array(light.counts, dtype=float)
-    brightest = np.max(np.asarray(strip_current.value), axis=-2) / np.where(number > 0, number, 1.0)
+    brightest = np.max(np.asanyarray(strip_current.value), axis=-2) / np.where(number > 0, number, 1.0)
     each = calculated(
         "i", "current of an LED in the brightest scene", brightest, "A", "i = largest I_strip/n",
         (strip_current, number_of_leds(origins, light)), per_case=True,
@@ -120,7 +120,7 @@ def along_the_strip(
 
 def _ladder(origins: Mapping[str, Origin], light: Light, each: Term) -> tuple[Term, Term]:
     """Deepest drop in the foil of each set and the largest current of one feed to one side, (..., K)."""
-    current = np.asarray(each.value)
+    current = np.asanyarray(each.value)
     pairs = [
         formulas.ladder_drops(
             light.pitch[..., k] / 2,
@@ -152,7 +152,7 @@ def _ladder(origins: Mapping[str, Origin], light: Light, each: Term) -> tuple[Te
 
 
 def _last_led(origins: Mapping[str, Origin], light: Light, each: Term, feed_voltage: Term, drop: Term) -> Finding:
-    volts = np.asarray(feed_voltage.value) - np.asarray(drop.value)
+    volts = np.asanyarray(feed_voltage.value) - np.asanyarray(drop.value)
     last = calculated(
         "U_last", "voltage at the LED farthest from a feed", volts, "V", "U_last = U_feed − ΔU_foil",
         (feed_voltage, drop), LADDER, per_case=True,
@@ -163,7 +163,7 @@ def _last_led(origins: Mapping[str, Origin], light: Light, each: Term, feed_volt
     need = np.maximum(column(light.lim_last_led_volts), light.colour_volts)
     lost = light.voltage - volts
     part = np.where(lost > 0, (light.voltage - need) / np.where(lost > 0, lost, 1.0), np.inf)
-    level = formulas.level_of(np.asarray(each.value) * np.clip(part, 0, 1e6), light.full_white, light.dark)
+    level = formulas.level_of(np.asanyarray(each.value) * np.clip(part, 0, 1e6), light.full_white, light.dark)
     dimmer = calculated(
         "b_last", "brightest white that leaves it its volts", level, "%",
         "what is lost on the way falls with the current", (each, last, supply, led_current(origins, light)),
@@ -193,7 +193,7 @@ def _feeds(origins: Mapping[str, Origin], light: Light, each: Term, edge: Term) 
     limit = limit_of(
         origins, "edge_feed_current", "I_feed", "current of one feed to one side", light.lim_edge_feed_current, "A"
     )
-    current = np.asarray(each.value)
+    current = np.asanyarray(each.value)
     reach = np.where(current > 0, column(light.lim_edge_feed_current) / np.where(current > 0, current, 1.0), np.inf)
     longest = calculated(
         "L_max", "strip that one feed may supply to one side", reach * light.pitch, "m", "L_max = p I_feed/i",
@@ -201,7 +201,7 @@ def _feeds(origins: Mapping[str, Origin], light: Light, each: Term, edge: Term) 
         per_case=True,
     )  # fmt: skip
     return finding(
-        demand=np.asarray(edge.value),
+        demand=np.asanyarray(edge.value),
         capacity=column(light.lim_edge_feed_current),
         cases=light.strips,
         reserve=NO_RESERVE,

@@ -22,7 +22,7 @@ def each_set(
     paths = [f"light.strips[{i}].{key}" for i in range(len(light.strips))]
     if len(paths) == 1:
         return Term(symbol, name, values, unit, origins[paths[0]], per_case=True)
-    array = np.asarray(values)
+    array = np.asanyarray(values)
     terms = [
         Term(f"{symbol}_{strip}", f"{name}, {strip}", array[..., i][()], unit, origins[path], case=i)
         for i, (strip, path) in enumerate(zip(light.strips, paths, strict=True))

@@ -19,7 +19,7 @@ def scene_current(count: Num, level: Num, full_white: Num, dark: Num) -> Num:
 
 def level_of(current: Num, full_white: Num, dark: Num) -> Num:
     """Share of full white at which one LED draws a current, between 0 and 1; 1 where nothing of it dims."""
-    span = np.asarray(full_white - dark, dtype=float)
+    span = np.asanyarray(full_white - dark, dtype=float)
     level = np.where(span > 0, (current - dark) / np.where(span > 0, span, 1.0), np.where(np.isnan(span), np.nan, 1.0))
     share: Array = np.clip(level, 0.0, 1.0)[()]
     return share
@@ -45,8 +45,8 @@ def ladder_drops(first: Num, pitch: Num, number: Num, feeds: Num, resistance: Nu
     sends S = Σ(D-u_k)/D LED currents (u_k: distances from it); the deepest LED is number m = ⌈S⌉, where the foil
     current turns, and it loses r i (S u_m - Σ_{k<m}(u_m - u_k)).
     """
-    f = np.asarray(feeds, dtype=float)
-    x0, p, n = (np.asarray(v, dtype=float)[..., None] for v in (first, pitch, number))
+    f = np.asanyarray(feeds, dtype=float)
+    x0, p, n = (np.asanyarray(v, dtype=float)[..., None] for v in (first, pitch, number))
     # a feed that stands on an LED counts it to its right; the tolerance keeps that so after rounding
     before = np.clip(np.ceil((f - x0) / p - 1e-9), 0, n)
     left, right = before[..., :1], n - before[..., -1:]
@@ -74,7 +74,7 @@ def unclocked_frame_time(leds: Num, bits: Num, bit_time: Num, reset_time: Num) -
 
 def clocked_bits(leds: Num, bits: Num) -> Num:
     """Bits of one frame on a two-wire line: a start frame of 32, each LED, and n/2 closing bits in whole 32s."""
-    return (32 + leds * bits + 32 * np.ceil(np.asarray(leds) / 64))[()]
+    return (32 + leds * bits + 32 * np.ceil(np.asanyarray(leds) / 64))[()]
 
 
 def clocked_frame_time(leds: Num, bits: Num, bit_time: Num) -> Num:
@@ -88,7 +88,7 @@ def fullest_line(of_strip: Num, counts: Sequence[int], lines: int) -> Num:
 
     of_strip: time of one strip of each set (..., K).  counts: strips in each set.
     """
-    times = np.asarray(of_strip, dtype=float)
+    times = np.asanyarray(of_strip, dtype=float)
     if lines == 1:
         together: Array = np.sum(times * np.array(counts, dtype=float), axis=-1)[()]
         return together
@@ -109,7 +109,7 @@ def edge_time(resistance: Num, capacitance: Num, high: Num, threshold: Num) -> N
 
     high: voltage of the source; threshold: of the input, V.
     """
-    h, t = np.asarray(high, dtype=float), np.asarray(threshold, dtype=float)
+    h, t = np.asanyarray(high, dtype=float), np.asanyarray(threshold, dtype=float)
     reaches = h > t
     ratio = np.where(reaches, h / np.where(reaches, h - t, 1.0), 1.0)
     return np.where(reaches, resistance * capacitance * np.log(ratio), np.where(np.isnan(h + t), np.nan, np.inf))[()]
@@ -121,7 +121,7 @@ def row_ripple(distance: Num, pitch: Num, harmonics: int = 12) -> tuple[Num, Num
     Each LED is a Lambertian point source; the plane receives E ~ d²/r⁴. Summed exactly by Poisson's formula: harmonic m
     of the row weighs 2(1+k d)e^(-k d), k = 2 π m/p.
     """
-    d, p = np.asarray(distance, dtype=float)[..., None], np.asarray(pitch, dtype=float)[..., None]
+    d, p = np.asanyarray(distance, dtype=float)[..., None], np.asanyarray(pitch, dtype=float)[..., None]
     kd = 2 * np.pi * np.arange(1, harmonics + 1) * d / p
     weight = 2 * (1 + kd) * np.exp(-kd)
     odd, even = np.sum(weight[..., ::2], axis=-1), np.sum(weight[..., 1::2], axis=-1)
@@ -134,7 +134,7 @@ def pitch_that_hides(distance: Num, ripple: Num) -> Num:
     The first harmonic alone: 4 (1 + x) e^(-x) = w with x = 2 π d/p; the next one weighs less than a thousandth of it
     below w = 0.5. Rows in a tube are farther from most of the wall, so that they ripple less.
     """
-    w = np.clip(np.asarray(ripple, dtype=float), 1e-9, 3.999)
+    w = np.clip(np.asanyarray(ripple, dtype=float), 1e-9, 3.999)
     x = 1.0 + np.sqrt(2 * np.log(4 / w))
     for _ in range(12):
         # Newton on ln: ln 4 + ln(1 + x) - x = ln w, concave and falling
@@ -152,8 +152,8 @@ def wall_light(radius: Num, source_radius: Num, strips: int, angles: Array) -> t
     along the LED's normal and of the LED along the wall's normal, ρ the distance in the cross-section; a convex core
     hides a row just where a < 0.
     """
-    R = np.asarray(radius, dtype=float)[..., None, None]
-    s = np.asarray(source_radius, dtype=float)[..., None, None]
+    R = np.asanyarray(radius, dtype=float)[..., None, None]
+    s = np.asanyarray(source_radius, dtype=float)[..., None, None]
     cosine = np.cos(angles - 2 * np.pi * np.arange(strips)[:, None] / strips)
     a = np.maximum(R * cosine - s, 0.0)
     b = R - s * cosine
@@ -176,7 +176,7 @@ def tube_ripples(
     around = (np.max(total, axis=-1) - np.min(total, axis=-1)) / mean
     # only the odd harmonics differ between a place at an LED and one half-way to the next
     ends = [0] if strips == 1 else [0, -1]
-    k = 2 * np.pi / np.asarray(pitch, dtype=float)[..., None, None]
+    k = 2 * np.pi / np.asanyarray(pitch, dtype=float)[..., None, None]
     swing: Array = np.zeros(())
     for m in range(1, 2 * harmonics, 2):
         kr = m * k * rho[..., ends]

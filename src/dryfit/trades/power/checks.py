@@ -73,7 +73,7 @@ def assess_power(
     """
     logic = calculated(
         "I_logic", "current of the controller and its extras",
-        np.asarray(control.board_current) + control.extra_current, "A", "I_board + I_more",
+        np.asanyarray(control.board_current) + control.extra_current, "A", "I_board + I_more",
         (
             given("I_board", "current of the board", control.board_current, "A", origins, "control.current"),
             given("I_more", "receiver, sensors and the like", control.extra_current, "A", origins,
@@ -121,7 +121,7 @@ def assess_power(
 def _feed_voltage(supply: Supply) -> Term:
     """Lowest voltage at the feeds of each set of strips over all cases and both ends, (..., K)."""
     values = [
-        lowest(stack([lowest(supply.solution.delivered[..., n, :]) for n in at])) if at else np.asarray(np.nan)
+        lowest(stack([lowest(supply.solution.delivered[..., n, :]) for n in at])) if at else np.asanyarray(np.nan)
         for at in supply.strip_branches
     ]
     wires = tuple(supply.runs[n] for n in dict.fromkeys(n for at in supply.strip_branches for n in at))

@@ -49,7 +49,7 @@ def _count(
     """A finding that counts conflicts: none may be left. involved: the functions of each case."""
     numbers = stack(conflicts)
     lines = tuple(
-        given("", f"{control.names[n]} on pin {control.pins[n]}: {control.needs[n]}", np.asarray(1.0), "1", origins,
+        given("", f"{control.names[n]} on pin {control.pins[n]}: {control.needs[n]}", np.asanyarray(1.0), "1", origins,
               f"{control.paths[n]}.pin", case)
         for case, at in enumerate(involved)
         for n in at
@@ -168,7 +168,7 @@ def _pin_currents(origins: Mapping[str, Origin], control: Control) -> Finding:
     demand = np.concatenate((load, total), axis=-1)
     limit = (
         np.stack(np.broadcast_arrays(*([control.pin_current] * len(control.names)), control.total_current), axis=-1)
-        * np.asarray(control.lim_pin_share)[..., None]
+        * np.asanyarray(control.lim_pin_share)[..., None]
     )
     cases = [*control.names, "all pins together"]
     pins = [(name, f"{path}.current") for name, path in zip(control.names, control.paths, strict=True)]
@@ -214,7 +214,7 @@ def _blocked(origins: Mapping[str, Origin], control: Control, light: Light) -> l
         time = time + light.leds[..., k] * count * light.bits[..., k] * light.bit_time[..., k]
         inner += [
             given("n_LED", f"LEDs of one strip of {name}", light.leds[..., k], "1", origins, f"{strip}.length"),
-            given("n_s", f"strips of {name}", np.asarray(float(count)), "1", origins, f"{strip}.count"),
+            given("n_s", f"strips of {name}", np.asanyarray(float(count)), "1", origins, f"{strip}.count"),
             given("bits", "bits of a LED", light.bits[..., k], "1", origins, f"{strip}.bits_per_led"),
             given("t_bit", "time of a bit", light.bit_time[..., k], "s", origins, f"{strip}.bit_time"),
         ]
@@ -261,7 +261,7 @@ def _power_up(origins: Mapping[str, Origin], control: Control) -> list[Finding]:
         ]
     )
     lines = tuple(
-        given("", f"{name}: {state}, {'pulled down' if firm else 'no pull-down'}", np.asarray(1.0), "1", origins,
+        given("", f"{name}: {state}, {'pulled down' if firm else 'no pull-down'}", np.asanyarray(1.0), "1", origins,
               f"{path}.name", case)
         for case, (name, state, path, firm) in enumerate(
             zip(control.input_names, control.reset_states, control.input_paths, held, strict=True)
@@ -292,7 +292,7 @@ def _power_up(origins: Mapping[str, Origin], control: Control) -> list[Finding]:
     at = [n for n, firm in enumerate(held) if firm]
     if not at:
         return found
-    drop = np.asarray(control.leakage)[..., None] * control.pull_down[..., at]
+    drop = np.asanyarray(control.leakage)[..., None] * control.pull_down[..., at]
     lines_at = [(control.input_names[n], f"{control.input_paths[n]}.pull_down") for n in at]
     resistor = each("R", "pull-down", control.pull_down[..., at], "ohm", lines_at, origins)
     leak = given("I_L", "leakage of the pin", control.leakage, "A", origins, "control.leakage")
@@ -302,7 +302,7 @@ def _power_up(origins: Mapping[str, Origin], control: Control) -> list[Finding]:
     )
     with np.errstate(divide="ignore"):
         # A pin that leaks nothing is held by any pull-down.
-        largest = column((1 - _NOISE) * np.asarray(low.value) / np.asarray(leak.value)) + np.zeros(len(at))
+        largest = column((1 - _NOISE) * np.asanyarray(low.value) / np.asanyarray(leak.value)) + np.zeros(len(at))
     most = calculated("R_max", "pull-down that would do", largest, "ohm", f"(1 − {_NOISE:g}) V_IL/I_L", (),
                       per_case=True)  # fmt: skip
     return [
@@ -315,7 +315,7 @@ def _power_up(origins: Mapping[str, Origin], control: Control) -> list[Finding]:
             unit="V",
             cases=[control.input_names[n] for n in at],
             demand=drop,
-            capacity=np.asarray(control.lim_floating_low)[..., None] + np.zeros(len(at)),
+            capacity=np.asanyarray(control.lim_floating_low)[..., None] + np.zeros(len(at)),
             demand_name="voltage at the input",
             capacity_name="reads low up to",
             reserve=(_NOISE, practice("half, for noise of the motors")),

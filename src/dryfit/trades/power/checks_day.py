@@ -80,7 +80,7 @@ def _mean_current(origins: Origins, power: Power, brief: Brief, supply: Supply) 
 
 
 def _lasts(origins: Origins, power: Power, brief: Brief, current: Term) -> tuple[Finding, Term]:
-    p, mean = power.packs, np.asarray(current.value)
+    p, mean = power.packs, np.asanyarray(current.value)
     sets = float(p.count * (1 + p.spare_sets))
     usable = peukert_capacity(p.capacity, p.hour_rate, mean / p.count, p.peukert) * sets * p.usable
     charge = calculated(
@@ -89,14 +89,14 @@ def _lasts(origins: Origins, power: Power, brief: Brief, current: Term) -> tuple
             given("C", "capacity of one pack", p.capacity, "C", origins, "power.packs.capacity"),
             given("H", "time the capacity is rated over", p.hour_rate, "s", origins, "power.packs.hour_rate"),
             given("k", "exponent of the rate effect", p.peukert, "1", origins, "power.packs.peukert"),
-            given("N", "packs in parallel", np.asarray(float(p.count)), "1", origins, "power.packs.count"),
-            given("sets", "spare sets", np.asarray(float(p.spare_sets)), "1", origins, "power.packs.spare_sets"),
+            given("N", "packs in parallel", np.asanyarray(float(p.count)), "1", origins, "power.packs.count"),
+            given("sets", "spare sets", np.asanyarray(float(p.spare_sets)), "1", origins, "power.packs.spare_sets"),
             given("u", "share of the charge planned for", p.usable, "%", origins, "power.limits.usable_share"),
         ),
         _PEUKERT,
     )  # fmt: skip
     day = given("t", "show hours a day", brief.day_length, "s", origins, "brief.hours_per_day")
-    need = calculated("Q_need", "charge drawn in a day", np.asarray(brief.day_length) * mean, "C", "I_mean t",
+    need = calculated("Q_need", "charge drawn in a day", np.asanyarray(brief.day_length) * mean, "C", "I_mean t",
                       (current, day))  # fmt: skip
     with np.errstate(divide="ignore", invalid="ignore"):
         # A machine that draws nothing lasts without end.
@@ -120,7 +120,7 @@ def _lasts(origins: Origins, power: Power, brief: Brief, current: Term) -> tuple
 def _above_cut_off(origins: Origins, power: Power, supply: Supply) -> Finding:
     p = power.packs
     drawn = pack_current(origins, power, supply, near_empty=True)
-    end = supply.emf[..., -1] - np.asarray(p.resistance) * p.end_factor * drawn.value
+    end = supply.emf[..., -1] - np.asanyarray(p.resistance) * p.end_factor * drawn.value
     e, _ = supply.source
     under = calculated(
         "U_end", "pack voltage under the heaviest lasting load, planned charge used up", end, "V", "E_end − f R_p I_1",

@@ -26,7 +26,7 @@ def strip_limits(
     b = power.branches
     fed = [[r for n in at if (r := rail_of(power, n)) >= 0] for at in supply.strip_branches]
     rails = tuple(tuple(dict.fromkeys(of)) for of in fed)
-    bright = brightest(np.asarray(strip_current.value))
+    bright = brightest(np.asanyarray(strip_current.value))
     left: dict[int, Array] = {}
     terms: list[Term] = []
     share = given(
@@ -60,7 +60,7 @@ def white_time(supply: Supply, run_time: Term, mean_current: Term, strip_current
     """How long all packs, spare sets too, would last in full white under the cap, standing still."""
     asked = np.mean(supply.solution.source_current[..., _WHITE], axis=-1)
     with np.errstate(divide="ignore", invalid="ignore"):
-        lasts = np.asarray(run_time.value) * mean_current.value / asked
+        lasts = np.asanyarray(run_time.value) * mean_current.value / asked
     white = calculated(
         "I_white", "current of the packs in full white, arms in their hardest posture", asked, "A", "solved network",
         (strip_current,), TREE,

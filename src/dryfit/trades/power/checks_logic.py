@@ -181,7 +181,7 @@ def _survives(origins: Origins, power: Power, control: Control, supply: Supply) 
         words = "min(U_out, U_in − U_d); U_in: E − Σ I R − U_diode, in a dip at least U_idle − U_diode − I t_dip/C"
         name = spoken(f"lowest voltage at {b.names[n]}", -boards[k], LABELS)
         floors.append(calculated("U_rail", name, rails[..., k], "V", words if rail >= 0 else "E − Σ I R", inner, TREE))
-    need = calculated("U_least", "brown-out and what is kept over it", np.asarray(brown.value) + extra.value, "V",
+    need = calculated("U_least", "brown-out and what is kept over it", np.asanyarray(brown.value) + extra.value, "V",
                       "U_bo + dU", (brown, extra))  # fmt: skip
     return finding(
         check="logic-survives-motor-start", trade="power", topic="logic supply",
@@ -257,8 +257,8 @@ def _returns(origins: Origins, power: Power, supply: Supply, n: int) -> list[Ter
         if b.own_return[n]:
             found.append(run_term(origins, power, n, back_only=True))
         else:
-            found.append(given("", f"{b.names[n]} returns by {b.names[b.returns_to[n]]}", np.asarray(1.0), "1", origins,
-                               f"{b.paths[n]}.returns_with"))  # fmt: skip
+            words = f"{b.names[n]} returns by {b.names[b.returns_to[n]]}"
+            found.append(given("", words, np.asanyarray(1.0), "1", origins, f"{b.paths[n]}.returns_with"))
         found += supply.behind[n]
         n = b.returns_to[n]
     return found

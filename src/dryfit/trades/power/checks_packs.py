@@ -28,7 +28,7 @@ def assess_packs(origins: Origins, power: Power, supply: Supply) -> list[Finding
     p = power.packs
     drawn = pack_current(origins, power, supply)
     limit = given("I_max", "current a pack may give for long", p.max_current, "A", origins, "power.packs.max_current")
-    need = calculated("I_need", "continuous rating that would do", np.asarray(drawn.value) / (1 - _AGEING), "A",
+    need = calculated("I_need", "continuous rating that would do", np.asanyarray(drawn.value) / (1 - _AGEING), "A",
                       f"I_1/(1 − {_AGEING:g})", ())  # fmt: skip
     found = finding(
         check="packs-give-the-current", trade="power", topic="packs",
@@ -77,7 +77,7 @@ def _share(origins: Origins, power: Power) -> Finding:
 
 def _join(origins: Origins, power: Power) -> Finding:
     p = power.packs
-    loop = np.asarray(p.resistance) + np.min(p.lead_resistance, axis=-1)
+    loop = np.asanyarray(p.resistance) + np.min(p.lead_resistance, axis=-1)
     surge = joining_surge(p.difference_when_joined, loop, p.count)
     rush = calculated(
         "I_j", "current when one pack is joined to the others", surge, "A",
@@ -93,8 +93,9 @@ def _join(origins: Origins, power: Power) -> Finding:
         "I_ch", "charging current a pack may take", p.max_charge_current, "A", origins, "power.packs.max_charge_current"
     )
     most = joining_surge(1.0, loop, p.count)
-    apart = calculated("dU_max", "difference that would do", np.asarray(p.max_charge_current) * (1 - _STIFFER) / most,
-                       "V", f"(1 − {_STIFFER:g}) I_ch (R + R/(N − 1))", ())  # fmt: skip
+    volts = np.asanyarray(p.max_charge_current) * (1 - _STIFFER) / most
+    apart = calculated("dU_max", "difference that would do", volts, "V",
+                       f"(1 − {_STIFFER:g}) I_ch (R + R/(N − 1))", ())  # fmt: skip
     return finding(
         check="packs-can-be-joined", trade="power", topic="packs", title="Joining the packs makes no surge", unit="A",
         demand=surge, capacity=p.max_charge_current, demand_name="equalising current",

@@ -165,7 +165,7 @@ def _bears(origins: Origins, power: Power, supply: Supply, at: list[int]) -> Fin
     inner: list[Term] = []
     for k, n in enumerate(at):
         rail = rail_of(power, b.parent[n])
-        met.append(b.output[..., rail] if rail >= 0 else np.asarray(emf.value)[..., 0])
+        met.append(b.output[..., rail] if rail >= 0 else np.asanyarray(emf.value)[..., 0])
         inner.append(
             given("U_out", f"output of {b.names[rail]}", met[-1], "V", origins, f"{b.paths[rail]}.regulator.output", k)
             if rail >= 0
@@ -174,7 +174,7 @@ def _bears(origins: Origins, power: Power, supply: Supply, at: list[int]) -> Fin
     top = calculated("U_top", "highest input", stack(met), "V", "open voltage of the full packs, or the rail ahead",
                      inner, per_case=True)  # fmt: skip
     places = [(b.names[n], f"{b.paths[n]}.regulator.max_input") for n in at]
-    need = calculated("U_need", "input it must bear", np.asarray(top.value) / (1 - _COLD), "V", "U_top/0.95", (),
+    need = calculated("U_need", "input it must bear", np.asanyarray(top.value) / (1 - _COLD), "V", "U_top/0.95", (),
                       per_case=True)  # fmt: skip
     return finding(
         check="regulator-bears-its-input", trade="power", topic="regulators",
@@ -192,7 +192,7 @@ def _servo_stall(origins: Origins, power: Power, supply: Supply, stall_current: 
     share = given("s", "share of the servos that start or stall at once", power.lim_servo_stall_share, "%", origins,
                   "power.limits.servo_stall_share")  # fmt: skip
     hung = np.array([sum(rail_of(power, n) == r for n in supply.servos) / len(supply.servos) for r in rails])
-    asked = column(np.asarray(stall_current.value) * power.lim_servo_stall_share) * hung
+    asked = column(np.asanyarray(stall_current.value) * power.lim_servo_stall_share) * hung
     part = calculated("k", "part of the servos on this rail", hung, "%", "feeds of this rail over all of them", (),
                       per_case=True)  # fmt: skip
     at_once = calculated("I_once", "stall current at once", asked, "A", "s k I_stall", (share, part, stall_current),
@@ -200,7 +200,7 @@ def _servo_stall(origins: Origins, power: Power, supply: Supply, stall_current: 
     rated = each("I_r", "rated current", b.rated_current[..., rails], "A",
                  [(b.names[n], f"{b.paths[n]}.regulator.current") for n in rails], origins)  # fmt: skip
     fewer = calculated(
-        "s_fit", "share that the rail holds", np.asarray(share.value)[..., None] * b.rated_current[..., rails]
+        "s_fit", "share that the rail holds", np.asanyarray(share.value)[..., None] * b.rated_current[..., rails]
         / np.maximum(asked, 1e-9), "%", "s I_r/I_once", (), per_case=True,
     )  # fmt: skip
     return finding(

@@ -87,11 +87,11 @@ def solve_supply(origins: Origins, power: Power, brief: Brief, light: Light, arm
     their hardest posture unless they move. "mean of the show" has every load at its mean over the show day.
     """
     b = power.branches
-    motors = np.sum(np.asarray(loads.drivers.value, dtype=float), axis=-1)
+    motors = np.sum(np.asanyarray(loads.drivers.value, dtype=float), axis=-1)
     index = [
         _DRIVE[k] for k in ("idle", "cruise", "slope", "idle", "idle", "cruise", "start", "step", "stall", "start")
     ]
-    standing = np.maximum(1.0 - np.asarray(brief.driving_share) - brief.climbing_share, 0.0)
+    standing = np.maximum(1.0 - np.asanyarray(brief.driving_share) - brief.climbing_share, 0.0)
     driven = standing * motors[..., 0] + brief.driving_share * motors[..., 1] + brief.climbing_share * motors[..., 3]
     by_case = motors[..., index]
     mean = np.broadcast_to(driven, np.broadcast_shapes(np.shape(driven), by_case.shape[:-1]))[..., None]
@@ -99,8 +99,8 @@ def solve_supply(origins: Origins, power: Power, brief: Brief, light: Light, arm
     lit = np.array([0, 0, 0, 0, 1, 0, 1, 0, 0, 0, 1], dtype=float)
     busy = np.array([0, 0, 0, 0, 0, 1, 1, 0, 0, 0, 1], dtype=float)
     strip_names = light.strips
-    light_load = _light_load(light, np.asarray(loads.strips.value, dtype=float), lit)
-    holding, moving = np.asarray(loads.holding.value, dtype=float), np.asarray(loads.moving.value)
+    light_load = _light_load(light, np.asanyarray(loads.strips.value, dtype=float), lit)
+    holding, moving = np.asanyarray(loads.holding.value, dtype=float), np.asanyarray(loads.moving.value)
     held = np.max(holding, axis=-1)
     servo = column(held) + busy * np.maximum(column(moving) - column(held), 0.0)
     usual = np.sum(holding * arms.time_share, axis=-1)
@@ -155,14 +155,14 @@ def _light_load(light: Light, current: Array, lit: Array) -> Array:
     """Current of every set of strips by case (..., K, X): the scenes' mean over the show, or the brightest scene."""
     planned = current[..., :-1, :]
     scenes = bool(light.scenes)
-    mean = np.sum(planned * np.asarray(light.time_share)[..., None], axis=-2) if scenes else current[..., -1, :]
+    mean = np.sum(planned * np.asanyarray(light.time_share)[..., None], axis=-2) if scenes else current[..., -1, :]
     bright = brightest(current)
-    return np.asarray(mean[..., None] + lit * (bright - mean)[..., None])
+    return np.asanyarray(mean[..., None] + lit * (bright - mean)[..., None])
 
 
 def brightest(current: Array) -> Array:
     """What each set of strips draws in its brightest scene: (..., S, K) -> (..., K)."""
-    return np.asarray(np.max(current, axis=-2))
+    return np.asanyarray(np.max(current, axis=-2))
 
 
 def _pack_shares(power: Power) -> Array:
@@ -200,9 +200,9 @@ def short_lived(values: Array) -> Array:
 
 def lowest(values: Array) -> Array:
     """Lowest of all cases: (..., X) -> (...,)."""
-    return np.asarray(np.min(values, axis=-1))
+    return np.asanyarray(np.min(values, axis=-1))
 
 
 def highest(values: Array) -> Array:
     """Highest of all cases: (..., X) -> (...,)."""
-    return np.asarray(np.max(values, axis=-1))
+    return np.asanyarray(np.max(values, axis=-1))

@@ -49,7 +49,7 @@ def each(
     symbol: str, name: str, values: Num, unit: str, places: Sequence[tuple[str, str]], origins: Origins
 ) -> tuple[Term, ...]:
     """A number that stands in several places of the file, one term for each case. places: its words and its key."""
-    v = np.asarray(values, dtype=float)
+    v = np.asanyarray(values, dtype=float)
     return tuple(
         given(symbol, f"{name} of {label}", v[..., n], unit, origins, path, n) for n, (label, path) in enumerate(places)
     )
@@ -68,7 +68,7 @@ def values(terms: Sequence[Term]) -> Array:
 def rating_for(load: Num, share: Term) -> Array:
     """The rating of which the load is the share that may be asked; without end where nothing may be asked."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(load / column(share.value))
+        return np.asanyarray(load / column(share.value))
 
 
 def of_case(terms: Sequence[Term], case: int | None) -> tuple[Term, ...]:
@@ -80,17 +80,17 @@ def source_resistance(power: Power) -> tuple[Array, Array]:
     """Open voltage and resistance at the bus, [full, end of the day], (..., 2) each."""
     p = power.packs
     full = open_voltage(1.0, p.charge_at, p.open_cell, p.cells)
-    end = open_voltage(1.0 - np.asarray(p.usable), p.charge_at, p.open_cell, p.cells)
+    end = open_voltage(1.0 - np.asanyarray(p.usable), p.charge_at, p.open_cell, p.cells)
     legs = column(p.resistance) + p.lead_resistance
     worn = column(p.resistance * p.end_factor) + p.lead_resistance
-    main = np.asarray(power.main_resistance)
+    main = np.asanyarray(power.main_resistance)
     return stack([full, end]), stack([parallel(legs) + main, parallel(worn) + main])
 
 
 def pack_terms(origins: Origins, power: Power) -> tuple[Term, ...]:
     """Resistance and number of the packs and the resistance of their leads."""
     p, count = power.packs, power.packs.count
-    single = bool(np.all(np.asarray(p.lead_resistance) == np.asarray(p.lead_resistance)[..., :1]))
+    single = bool(np.all(np.asanyarray(p.lead_resistance) == np.asanyarray(p.lead_resistance)[..., :1]))
     lengths = [(f"power.packs.lead_lengths[{n}]", f"of lead {n + 1}") for n in range(count)]
     if single:
         lengths = [("power.packs.lead_lengths[0]", "of a lead")]
@@ -109,7 +109,7 @@ def pack_terms(origins: Origins, power: Power) -> tuple[Term, ...]:
     )  # fmt: skip
     return (
         given("R_p", "resistance of one pack", p.resistance, "ohm", origins, "power.packs.resistance"),
-        given("N", "packs in parallel", np.asarray(float(count)), "1", origins, "power.packs.count"),
+        given("N", "packs in parallel", np.asanyarray(float(count)), "1", origins, "power.packs.count"),
         *leads,
     )
 
@@ -157,7 +157,7 @@ def source_at_drivers(origins: Origins, power: Power) -> tuple[Term, Term]:
         tuple(run_term(origins, power, n) for n in at), OHM,
     )  # fmt: skip
     total = calculated(
-        "R_q", "resistance between open packs and drivers, full; near empty", np.asarray(r.value) + column(lines),
+        "R_q", "resistance between open packs and drivers, full; near empty", np.asanyarray(r.value) + column(lines),
         "ohm", "R_s + R_d", (r, line), OHM,
     )  # fmt: skip
     return e, total

@@ -111,7 +111,7 @@ def _main_guard(origins: Origins, power: Power) -> Term:
         return given("I_n", "main fuse", power.main.fuse, "A", origins, "power.main.fuse")
     together = power.packs.lead_fuse * power.packs.count
     one = given("I_1", "fuse of a pack's lead", power.packs.lead_fuse, "A", origins, "power.packs.lead.fuse")
-    count = given("N", "packs", np.asarray(float(power.packs.count)), "1", origins, "power.packs.count")
+    count = given("N", "packs", np.asanyarray(float(power.packs.count)), "1", origins, "power.packs.count")
     return calculated("I_n", "fuses of the packs together", together, "A", "N I_1", (count, one))
 
 
@@ -145,9 +145,9 @@ def _currents(
 
 def _ampacity(origins: Origins, power: Power, brief: Brief, runs: Sequence[Place]) -> tuple[Term, Array]:
     """What each run may carry, and the factor on the table's value."""
-    inside = column(np.asarray(brief.ambient) + power.lim_inside_rise)
+    inside = column(np.asanyarray(brief.ambient) + power.lim_inside_rise)
     bundle = stack([p.bundled for p in runs])
-    factor = np.asarray(ambient_factor(inside, stack([p.insulation.value for p in runs])) * group_factor(bundle))
+    factor = np.asanyarray(ambient_factor(inside, stack([p.insulation.value for p in runs])) * group_factor(bundle))
     shared = (
         given("T_room", "surroundings", brief.ambient, "K", origins, "brief.ambient"),
         given("dT", "inside above outside", power.lim_inside_rise, "dK", origins, "power.limits.inside_rise"),
@@ -243,9 +243,9 @@ def _fuse_carries(origins: Origins, power: Power, fused: Sequence[Place]) -> lis
 def _fuse_interrupts(origins: Origins, power: Power, supply: Supply, fused: Sequence[Place]) -> Finding:
     p = power.packs
     emf, _ = supply.source
-    full = replace(emf, name="open voltage when full", value=np.asarray(emf.value)[..., 0])
+    full = replace(emf, name="open voltage when full", value=np.asanyarray(emf.value)[..., 0])
     # At the packs' joint, before main line and branches; a lead's fuse must break what the other packs feed back too.
-    worst = np.asarray(full.value) * np.sum(1.0 / (column(p.resistance) + p.lead_resistance), axis=-1)
+    worst = np.asanyarray(full.value) * np.sum(1.0 / (column(p.resistance) + p.lead_resistance), axis=-1)
     fault = calculated(
         "I_k", "current into a dead short at the packs", worst, "A", "E Σ 1/(R_p + R_lead)",
         (full, *pack_terms(origins, power)), OHM,

@@ -27,7 +27,7 @@ def warm_factor(temperature: Num) -> Num:
 def ambient_factor(ambient: Num, insulation: Num, reference: Num = 313.15) -> Num:
     """Factor on a current-carrying capacity tabled at `reference` (K) for surroundings at `ambient`:
     sqrt((T_ins - T_a) / (T_ins - T_ref)); 0 where the surroundings are as hot as the insulation stands."""
-    room = (np.asarray(insulation) - ambient) / (np.asarray(insulation) - reference)
+    room = (np.asanyarray(insulation) - ambient) / (np.asanyarray(insulation) - reference)
     factor: Num = np.sqrt(np.where(room > 0, room, np.where(np.isnan(room), np.nan, 0.0)))[()]
     return factor
 
@@ -50,42 +50,42 @@ def open_voltage(charge: Num, table_charge: Array, table_voltage: Array, cells: 
 def peukert_capacity(capacity: Num, hour_rate: Num, current: Num, exponent: Num) -> Num:
     """Charge (C) that can be drawn at `current` from a capacity rated over `hour_rate` seconds:
     Q = C (C / (H I))^(k-1). More than rated is not counted on at smaller currents."""
-    ratio = capacity / np.maximum(np.asarray(hour_rate) * current, 1e-9)
-    return (capacity * np.minimum(1.0, ratio ** (np.asarray(exponent) - 1.0)))[()]
+    ratio = capacity / np.maximum(np.asanyarray(hour_rate) * current, 1e-9)
+    return (capacity * np.minimum(1.0, ratio ** (np.asanyarray(exponent) - 1.0)))[()]
 
 
 def peukert_rating(charge: Num, hour_rate: Num, current: Num, exponent: Num) -> Num:
     """Rated capacity (C) of which `charge` can be drawn at `current`: `peukert_capacity` solved for the capacity."""
-    k = np.asarray(exponent, dtype=float)
-    slow = np.asarray(charge, dtype=float)
-    fast = (slow * (np.asarray(hour_rate) * np.maximum(current, 1e-9)) ** (k - 1.0)) ** (1.0 / k)
+    k = np.asanyarray(exponent, dtype=float)
+    slow = np.asanyarray(charge, dtype=float)
+    fast = (slow * (np.asanyarray(hour_rate) * np.maximum(current, 1e-9)) ** (k - 1.0)) ** (1.0 / k)
     result: Num = np.maximum(slow, fast)[()]
     return result
 
 
 def discharge_time(capacity: Num, hour_rate: Num, current: Num, exponent: Num) -> Num:
     """Time (s) to empty by Peukert's law in its hour-rated form: t = H (C / (H I))^k."""
-    result: Num = hour_rate * (np.asarray(capacity) / (np.asarray(hour_rate) * current)) ** exponent
+    result: Num = hour_rate * (np.asanyarray(capacity) / (np.asanyarray(hour_rate) * current)) ** exponent
     return result
 
 
 def parallel(resistances: Num) -> Num:
     """Resistance of the trailing axis in parallel, (..., n) -> (...,)."""
-    result: Num = (1.0 / np.sum(1.0 / np.asarray(resistances, dtype=float), axis=-1))[()]
+    result: Num = (1.0 / np.sum(1.0 / np.asanyarray(resistances, dtype=float), axis=-1))[()]
     return result
 
 
 def shares(resistances: Num) -> Num:
     """Part of the total current that each of equal sources in parallel takes, (..., n): conductance over the sum."""
-    g = 1.0 / np.asarray(resistances, dtype=float)
+    g = 1.0 / np.asanyarray(resistances, dtype=float)
     result: Num = g / np.sum(g, axis=-1, keepdims=True)
     return result
 
 
 def joined_voltage(emf: Num, resistances: Num, current: Num) -> Num:
     """Voltage where sources in parallel (..., n) meet while `current` (...,) is drawn (Millman)."""
-    g = 1.0 / np.asarray(resistances, dtype=float)
-    result: Num = ((np.sum(np.asarray(emf) * g, axis=-1) - current) / np.sum(g, axis=-1))[()]
+    g = 1.0 / np.asanyarray(resistances, dtype=float)
+    result: Num = ((np.sum(np.asanyarray(emf) * g, axis=-1) - current) / np.sum(g, axis=-1))[()]
     return result
 
 
@@ -113,29 +113,29 @@ def regulator_input_current(output_voltage: Num, output_current: Num, efficiency
 
 def regulator_loss(output_voltage: Num, output_current: Num, efficiency: Num) -> Num:
     """Heat of a switching regulator, W: P_out (1/eta - 1)."""
-    return output_voltage * output_current * (1.0 / np.asarray(efficiency) - 1.0)
+    return output_voltage * output_current * (1.0 / np.asanyarray(efficiency) - 1.0)
 
 
 def held_voltage(before: Num, current: Num, time: Num, capacitance: Num) -> Num:
     """Voltage of a capacitor after feeding `current` for `time`: V - I t / C. Without a capacitor nothing is held."""
-    c = np.asarray(capacitance, dtype=float)
+    c = np.asanyarray(capacitance, dtype=float)
     left = before - current * time / np.where(c > 0, c, np.nan)
     return np.where(c == 0, 0.0, np.maximum(left, 0.0))[()]
 
 
 def capacitor_rise(voltage: Num, energy: Num, capacitance: Num) -> Num:
     """Voltage of a capacitor that takes in `energy` (J) on top: sqrt(V² + 2 E / C)."""
-    return np.sqrt(np.square(voltage) + 2.0 * np.asarray(energy) / capacitance)
+    return np.sqrt(np.square(voltage) + 2.0 * np.asanyarray(energy) / capacitance)
 
 
 def charging_voltage(supply: Num, resistance: Num, capacitance: Num, time: Num) -> Num:
     """Voltage of a capacitor charged over a resistance: E (1 - exp(-t / RC))."""
-    return supply * (1.0 - np.exp(-np.asarray(time) / (np.asarray(resistance) * capacitance)))
+    return supply * (1.0 - np.exp(-np.asanyarray(time) / (np.asanyarray(resistance) * capacitance)))
 
 
 def mean_by_share(values: Num, shares_of_time: Num) -> Num:
     """Mean over the trailing axis weighted by shares of time."""
-    result: Num = np.sum(np.asarray(values) * shares_of_time, axis=-1)[()]
+    result: Num = np.sum(np.asanyarray(values) * shares_of_time, axis=-1)[()]
     return result
 
 
@@ -147,5 +147,5 @@ def rms_by_share(values: Num, shares_of_time: Num) -> Num:
 
 def timer_frequency(clock: Num, divider: Num, top: Num, both_ways: bool) -> Num:
     """PWM frequency of a counter timer: f / (N (TOP + 1)) counting up, f / (2 N TOP) counting up and down."""
-    steps = 2.0 * np.asarray(top) if both_ways else np.asarray(top) + 1.0
+    steps = 2.0 * np.asanyarray(top) if both_ways else np.asanyarray(top) + 1.0
     return clock / (divider * steps)

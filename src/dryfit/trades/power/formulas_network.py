@@ -18,6 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryfit.ground.quantity import Array, Num
+from dryfit.ground.steps import one_step
+
+_Solved = tuple[Array, Array, Array, Array, Array, Array, Array, NDArray[np.bool_]]
 
 STEPS = 20
 """Newton steps at most; from the unloaded state four are usual, a shared return wire takes about ten."""
@@ -92,9 +95,15 @@ def solve(
 ) -> Solution:
     """Solve the network. emf, resistance of the source (..., X); constant current (A) and power (W) loads at every
     branch's end (..., B, X); conductance of resistive loads (..., B)."""
-    e, r = np.asarray(emf, dtype=float), np.asarray(resistance, dtype=float)
-    wires = [net.supply, net.back, net.output, net.dropout, net.efficiency, net.quiescent]
-    wires += [] if conductance is None else [conductance]
+    e, r = np.asanyarray(emf, dtype=float), np.asanyarray(resistance, dtype=float)
+    resistive = () if conductance is None else (conductance,)
+    wires = (net.supply, net.back, net.output, net.dropout, net.efficiency, net.quiescent, *resistive)
+    return Solution(*_solved(net, e, r, wires, current, power))
+
+
+@one_step
+def _solved(net: Network, e: Array, r: Array, wires: tuple[Array, ...], current: Array, power: Array) -> _Solved:
+    """The fields of Solution. Of `net` only the structure is read; its numbers are in `wires`."""
     lead = np.broadcast_shapes(
         e.shape[:-1], r.shape[:-1], current.shape[:-2], power.shape[:-2], *(x.shape[:-1] for x in wires)
     )
@@ -114,13 +123,13 @@ def solve(
     amps, arriving, delivered, ground, through, bus, total = (
         np.moveaxis(x, -1, 0).reshape(*lead, *x.shape[:-1]) for x in out
     )
-    return Solution(amps, arriving, delivered, ground, through, bus, total, solved.T.reshape(*lead, cases))
+    return amps, arriving, delivered, ground, through, bus, total, solved.T.reshape(*lead, cases)
 
 
 def _machines_last(values: Array, axes: int, lead: tuple[int, ...]) -> Array:
     """Values (..., tail) with all machines along one trailing axis, (tail, n): one operation then serves a whole row of
     machines. The axis has length one where every machine has the same value."""
-    v = np.asarray(values, dtype=float)
+    v = np.asanyarray(values, dtype=float)
     tail = v.shape[v.ndim - axes :]
     if v.ndim == axes:
         return v[..., None]
@@ -170,8 +179,8 @@ class _Run:
     def _passed_on(self, b: int, v: Array) -> Array:
         """Output of the regulator at the end of branch b for an input v."""
         if self.net.step_up[b]:
-            return np.asarray(self.output[b] + np.zeros_like(v))
-        return np.asarray(np.minimum(self.output[b], v - self.dropout[b]))
+            return np.asanyarray(self.output[b] + np.zeros_like(v))
+        return np.asanyarray(np.minimum(self.output[b], v - self.dropout[b]))
 
     def step(self) -> None:
         """One Newton step: fold the linearised tree to the source, then unfold the voltages."""
@@ -203,7 +212,7 @@ class _Run:
         for b in self.order:
             up = self.delivered[net.parent[b]] if net.parent[b] >= 0 else self.bus
             a, g = heads[b]
-            self.currents[b] = np.asarray(a if _is_nothing(g) else a + g * up)
+            self.currents[b] = np.asanyarray(a if _is_nothing(g) else a + g * up)
             v = up - self.loop[b] * self.currents[b]
             if self.shared:
                 v = v - self.shift[b]
@@ -218,7 +227,7 @@ class _Run:
             self._lift_grounds()
             for old, new in zip(before, self.shift, strict=True):
                 change = np.maximum(change, np.abs(new - old))
-        self.change = np.asarray(change)
+        self.change = np.asanyarray(change)
         # The steps come down from above towards a working state; below zero there is none.
         self.lost = self.lost | ~(lowest > 0)
 
@@ -227,7 +236,7 @@ class _Run:
         v, u = self.arriving[b], self.delivered[b]
         follows = np.zeros((1, 1)) if self.net.step_up[b] else (v - self.dropout[b] < self.output[b]) * 1.0
         out = a if _is_nothing(g) else a + g * u
-        self.out[b] = np.asarray(out)
+        self.out[b] = np.asanyarray(out)
         if self.net.linear[b]:
             steep: Num = follows * g
             return out + self.quiescent[b] - steep * v, steep
@@ -308,7 +317,7 @@ def loading(net: Network, emf: Num, resistance: Num, current: Array, power: Arra
         up = net.parent[b]
         if up >= 0:
             amps[up], watts[up] = amps[up] + amps[b], watts[up] + watts[b]
-    rs = np.asarray(resistance, dtype=float)
+    rs = np.asanyarray(resistance, dtype=float)
     total: Array = sum((watts[b] for b in placed if net.parent[b] < 0), start=np.zeros(()))
     drawn: Array = sum((amps[b] for b in placed if net.parent[b] < 0), start=np.zeros(()))
     weight, drop = {-1: rs * total}, {-1: rs * drawn}
@@ -319,6 +328,6 @@ def loading(net: Network, emf: Num, resistance: Num, current: Array, power: Arra
         loop = (net.supply[..., b] + net.back[..., b])[..., None]
         weight[b] = weight[net.parent[b]] + loop * watts[b]
         drop[b] = drop[net.parent[b]] + loop * amps[b]
-        left = np.maximum(np.asarray(emf) - drop[b], 1e-6)
+        left = np.maximum(np.asanyarray(emf) - drop[b], 1e-6)
         worst = np.maximum(worst, 4 * weight[b] / left**2)
     return worst, np.broadcast_to(total, worst.shape)

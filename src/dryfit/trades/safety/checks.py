@@ -43,11 +43,11 @@ def assess_safety(
     tip_speed: Term | None = None,
 ) -> SafetyResult:
     """All checks of the section. tip_speed: fastest arm tip (...,), m/s; None or 0 where the machine has no arms."""
-    if tip_speed is not None and not np.any(np.asarray(tip_speed.value) != 0):
+    if tip_speed is not None and not np.any(np.asanyarray(tip_speed.value) != 0):
         tip_speed = None
     speed = Term("v", "show speed", brief.speed, "m/s", origins["brief.speed"])
     energy = calculated(
-        "E", "energy of the moving machine", formulas.kinetic_energy(np.asarray(mass.value), brief.speed), "J",
+        "E", "energy of the moving machine", formulas.kinetic_energy(np.asanyarray(mass.value), brief.speed), "J",
         "E = m v²/2", (mass, speed), derived("mechanics"),
     )  # fmt: skip
     findings = (
@@ -74,7 +74,7 @@ def _source(origins: Mapping[str, Origin], key: str) -> Source:
 
 
 def _speed(origins: Mapping[str, Origin], safety: Safety, brief: Brief, speed: Term) -> Finding:
-    near = ~(np.asarray(brief.public_distance) >= 0.5)
+    near = ~(np.asanyarray(brief.public_distance) >= 0.5)
     return finding(
         demand=brief.speed,
         capacity=np.where(near, np.minimum(safety.lim_close_speed, safety.lim_speed), safety.lim_speed),
@@ -164,10 +164,10 @@ def _sees(
     path = "safety.person_sensor"
     response = Term("t_r", "response of the sensor", safety.sensor_response, "s", origins[f"{path}.response"])
     seen = Term("d_s", "range of the sensor", safety.sensor_range, "m", origins[f"{path}.range"])
-    moving = np.asarray(brief.speed)
+    moving = np.asanyarray(brief.speed)
     # what sees people brakes at once: the way that the lost link takes to be noticed is not part of it
     noticed = np.where(np.isinf(safety.link_loss), 0.0, safety.link_loss)
-    travel = np.asarray(stopping_distance.value) - moving * noticed
+    travel = np.asanyarray(stopping_distance.value) - moving * noticed
     link = Term("t_link", "time to notice a lost link", noticed, "s", origins["safety.link_loss.time"])
     braking = calculated(
         "s_b", "way to standstill once it brakes", travel, "m", "s_b = x_stop − v t_link", (stopping_distance, link)
@@ -211,7 +211,7 @@ def _sees(
 
 def _link(origins: Mapping[str, Origin], safety: Safety) -> Finding:
     time = Term("t", "time until the motors stop driving", safety.link_loss, "s", origins["safety.link_loss.time"])
-    if np.any(np.isinf(np.asarray(safety.link_loss))):
+    if np.any(np.isinf(np.asanyarray(safety.link_loss))):
         time = Term("t", "holds the last command", safety.link_loss, "s", origins["safety.link_loss.behaviour"])
     return finding(
         demand=safety.link_loss,
@@ -325,7 +325,7 @@ def _arm_tips(origins: Mapping[str, Origin], safety: Safety, tip_speed: Term | N
     limit = _limit(origins, "arm_speed", "v_lim", "speed of arms near people", safety.lim_arm_speed, "m/s")
     return (
         finding(
-            demand=np.asarray(moving.value),
+            demand=np.asanyarray(moving.value),
             capacity=safety.lim_arm_speed,
             reserve=NO_RESERVE,
             check="arms-move-gently",

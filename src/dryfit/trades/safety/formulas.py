@@ -49,7 +49,7 @@ def contact_force(speed: Num, mass: Num, stiffness: Num) -> Num:
 
 def contact_speed(force: Num, mass: Num, stiffness: Num) -> Num:
     """Speed at which the peak force is just reached, m/s: v = F/√(μ k)."""
-    hard = np.sqrt(np.asarray(mass * stiffness))
+    hard = np.sqrt(np.asanyarray(mass * stiffness))
     return np.where(hard == 0, np.inf, force / np.where(hard == 0, 1.0, hard))[()]
 
 

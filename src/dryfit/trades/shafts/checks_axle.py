@@ -62,7 +62,7 @@ def _strength(origins: Mapping[str, Origin], axle: Axle, bar: list[Term], bendin
         origins, "base.axle.limits.yield_safety", "S_e", "safety against yielding", axle.limits.yield_safety, "1"
     )
     allowed = limit.value / safety.value
-    used = np.asarray(stress.value) / column(allowed) / (1 - _RESERVE[0])
+    used = np.asanyarray(stress.value) / column(allowed) / (1 - _RESERVE[0])
     solid = column(axle.diameter * np.cbrt(1 - (axle.bore / axle.diameter) ** 4))
     enough = calculated(
         "d_s", "solid bar that would do", upwards(solid * np.cbrt(used)), "m",
@@ -124,7 +124,7 @@ def _fatigue(origins: Mapping[str, Origin], axle: Axle, bar: list[Term], bending
         origins, "base.axle.limits.fatigue_safety", "S_f", "safety against fatigue", axle.limits.fatigue_safety, "1"
     )
     allowed = endurance.value / safety.value
-    used = np.asarray(stress.value) / column(allowed) / (1 - _RESERVE[0])
+    used = np.asanyarray(stress.value) / column(allowed) / (1 - _RESERVE[0])
     solid = column(axle.diameter * np.cbrt(1 - (axle.bore / axle.diameter) ** 4))
     enough = calculated(
         "d_s", "solid bar that would do", upwards(solid * used**_SIZE_POWER), "m",
@@ -156,7 +156,7 @@ def _slope(origins: Mapping[str, Origin], axle: Axle, bar: list[Term], loads: Ax
     limit = read(
         origins, "base.axle.bearing.slope", "phi_max", "slope that the bearing bears", axle.bearing.slope, "rad"
     )
-    slope = np.asarray(loads.slope.value)
+    slope = np.asanyarray(loads.slope.value)
     solid = column(axle.diameter * np.sqrt(np.sqrt(1 - (axle.bore / axle.diameter) ** 4)))
     enough = calculated(
         "d_s", "solid bar that would do",
@@ -187,7 +187,7 @@ def _slope(origins: Mapping[str, Origin], axle: Axle, bar: list[Term], loads: Ax
 def assess_gearmotor_shaft(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads) -> Finding:
     """Radial load on the gearmotor's own shaft against what its sheet allows."""
     rating = _of(origins, axle, "shaft_load_rating", "F_max", "radial load the gearmotor's shaft allows", "N")
-    pull = np.asarray(loads.radial.value)
+    pull = np.asanyarray(loads.radial.value)
     asked = calculated("F_s", "rating that would do", upwards(pull / (1 - _SHAFT_RESERVE[0])), "N", "F_s = F_r/0.9",
                        [loads.radial], per_case=True)  # fmt: skip
     return finding(

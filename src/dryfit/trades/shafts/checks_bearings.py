@@ -77,9 +77,12 @@ def _life(
     f0 = _rating(origins, axle, "axial_factor", "f_0", "factor of the axial load", "1")
     pair = [_CRUISE, _SLOPE]
     loads = bearings.equivalent_load(
-        np.asarray(radial.value)[..., pair], np.asarray(axial.value)[..., pair], column(c0.value), column(f0.value)
+        np.asanyarray(radial.value)[..., pair],
+        np.asanyarray(axial.value)[..., pair],
+        column(c0.value),
+        column(f0.value),
     )
-    rpm = np.abs(np.asarray(wheel_speed.value, dtype=float)[..., pair]) * 30 / np.pi
+    rpm = np.abs(np.asanyarray(wheel_speed.value, dtype=float)[..., pair]) * 30 / np.pi
     shares = stack([brief.driving_share, brief.climbing_share])
     turns = rpm * shares
     running = np.sum(shares, axis=-1)
@@ -103,7 +106,7 @@ def _life(
     )  # fmt: skip
     life = _limit(origins, axle, "life", "L_h", "running time that the bearings shall last", "s")
     reliability = _limit(origins, axle, "reliability", "S_r", "share of bearings that shall reach it", "%")
-    a1 = bearings.reliability_factor(100 * np.asarray(reliability.value))
+    a1 = bearings.reliability_factor(100 * np.asanyarray(reliability.value))
     million = calculated(
         "L",
         "millions of turns asked for",
@@ -253,14 +256,14 @@ def _locates(origins: Mapping[str, Origin], axle: Axle, brief: Brief) -> Finding
     play = _limit(origins, axle, "axial_play", "s_a", "axial play of the bearings and give of the frame", "m")
     growth = calculated(
         "d_L", "growth of the frame between the bearings",
-        fits.thermal_growth(mismatch.value, np.asarray(warm.value) - _WORKSHOP_TEMPERATURE, span.value), "m",
+        fits.thermal_growth(mismatch.value, np.asanyarray(warm.value) - _WORKSHOP_TEMPERATURE, span.value), "m",
         "d_L = d_alpha·(theta - 20 °C)·L", [mismatch, warm, span], derived("thermal expansion"),
     )  # fmt: skip
-    nothing = np.asarray(growth.value) * 0.0
+    nothing = np.asanyarray(growth.value) * 0.0
     clash = {
         "one fixed one floating": nothing,
         "both floating": nothing + 1.0,
-        "both fixed": nothing + ~(np.asarray(growth.value) <= play.value),
+        "both fixed": nothing + ~(np.asanyarray(growth.value) <= play.value),
     }[axle.locating]
     found = calculated(
         "N", f"conflicts of the pair ({axle.locating})", clash, "1",

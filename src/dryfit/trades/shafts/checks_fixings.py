@@ -108,7 +108,7 @@ def _pinion_grips(
                       formula, terms, derived("statics of the pinion on its shaft"), per_case=True)  # fmt: skip
     # What is worn all day is judged by a pressure that lasts; the grip factor is for a torque met once.
     asked = np.where(SERVICE & (p.kind != "screws"), 1.0, column(factor.value)) * torque.value
-    grown: Num = np.asarray(size) * how_much_more(asked, held.value, RESERVE[0])
+    grown: Num = np.asanyarray(size) * how_much_more(asked, held.value, RESERVE[0])
     grown = np.ceil(grown - 1e-9) if p.kind == "screws" else upwards(grown)
     needed = calculated(enough[0], enough[1], grown, enough[2], enough[3], [held, torque, factor])
     return finding(
@@ -137,7 +137,7 @@ def _pinion_stays_cool(origins: Mapping[str, Origin], brief: Brief, p: PinionGri
         p.lasting_temperature, "K",
     )  # fmt: skip
     air = read(origins, "brief.ambient", "ϑ_a", "air around the machine", brief.ambient, "K")
-    degrees = np.ceil(np.asarray(warm.value) - _ZERO) + _ZERO
+    degrees = np.ceil(np.asanyarray(warm.value) - _ZERO) + _ZERO
     asked = calculated("ϑ_r", "temperature that the grip must last at", degrees, "K", "ϑ_p rounded up", [warm])
     return finding(
         check="pinion-keeps-its-grip-warm",
@@ -145,8 +145,8 @@ def _pinion_stays_cool(origins: Mapping[str, Origin], brief: Brief, p: PinionGri
         topic=TOPIC,
         title="The pinion stays too cool to creep on the motor's shaft",
         unit="dK",
-        demand=np.asarray(warm.value) - air.value,
-        capacity=np.asarray(limit.value) - air.value,
+        demand=np.asanyarray(warm.value) - air.value,
+        capacity=np.asanyarray(limit.value) - air.value,
         demand_name="rise of the pinion over the air",
         capacity_name="rise up to which its grip lasts",
         reserve=(0.0, practice("the distance from softening is in the limit")),

@@ -188,7 +188,7 @@ def _carries(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads, screw:
         "T_h", f"torque the {t.kind} holds", held, "N*m", formula, terms,
         practice("two lines of contact, the careful assumption") if t.kind not in POSITIVE else derived("statics"),
     )  # fmt: skip
-    demand = column(factor.value) * np.asarray(loads.wheel_torque.value)
+    demand = column(factor.value) * np.asanyarray(loads.wheel_torque.value)
     times = how_much_more(demand, column(hold.value), _GRIP_RESERVE[0])
     enough, advice = _enough(origins, axle, times, [factor, loads.wheel_torque, hold])
     return finding(
@@ -216,7 +216,7 @@ def _enough(origins: Mapping[str, Origin], axle: Axle, times: Num, terms: list[T
     t = axle.retention
     if t.kind == "pin":
         pin = _held(origins, axle, "pin_diameter", "d_p", "diameter of the pin", "m")
-        grown = np.asarray(pin.value) * times
+        grown = np.asanyarray(pin.value) * times
         return (
             calculated("d_e", "pin that would do", upwards(grown), "m", "d_e = d_p times demand over 0.9 of capacity",
                        [pin, *terms]),
@@ -225,13 +225,13 @@ def _enough(origins: Mapping[str, Origin], axle: Axle, times: Num, terms: list[T
     if t.kind in POSITIVE:
         _, length = _geometry(origins, axle)
         return (
-            calculated("l_e", "length of hub that would do", upwards(np.asarray(length.value) * times), "m",
+            calculated("l_e", "length of hub that would do", upwards(np.asanyarray(length.value) * times), "m",
                        "l_e = l times demand over 0.9 of capacity", [length, *terms]),
             f"Make the hub {{l_e}} long on its {t.kind}, or put a metal insert into a printed hub",
         )  # fmt: skip
     torque = _held(origins, axle, "tightening_torque", "T_s", "tightening torque of a screw", "N*m")
     return (
-        calculated("T_e", "tightening torque that would do", upwards(np.asarray(torque.value) * times), "N*m",
+        calculated("T_e", "tightening torque that would do", upwards(np.asanyarray(torque.value) * times), "N*m",
                    "T_e = T_s times demand over 0.9 of capacity", [torque, *terms]),
         "Carry the torque by form: a flat, a key or a cross pin, or screws large enough to be tightened to {T_e}",
     )  # fmt: skip
@@ -243,7 +243,7 @@ def _wear(origins: Mapping[str, Origin], axle: Axle, loads: AxleLoads) -> Findin
     formula, terms = _form_terms(origins, axle)
     with np.errstate(invalid="ignore"):
         # Where no flat is left, no torque has no pressure either: NaN, which does not pass.
-        bearing = column(pressure_per_torque(axle)) * np.asarray(loads.wheel_torque.value)
+        bearing = column(pressure_per_torque(axle)) * np.asanyarray(loads.wheel_torque.value)
     pressure = calculated(
         "p", f"pressure of the {axle.retention.kind} on the hub", bearing, "Pa", formula,
         [loads.wheel_torque, *terms], per_case=True,

@@ -71,14 +71,14 @@ def how_much_more(demand: Num, capacity: Num, reserve: float) -> Num:
     """By how much a capacity that grows with a size must grow to hold with its reserve, worst case of (..., C)."""
     with np.errstate(divide="ignore", invalid="ignore"):
         # What holds nothing must grow without limit; the size is shown as such.
-        worst: Num = np.max(np.asarray(demand) / np.asarray(capacity), axis=-1)[()]
+        worst: Num = np.max(np.asanyarray(demand) / np.asanyarray(capacity), axis=-1)[()]
     return worst / (1 - reserve)
 
 
 def at_most_stall(torque: Term) -> Array:
     """Torque of every case (..., 6): what a case asks for beyond the stall, no motor gives."""
-    asked = np.abs(np.asarray(torque.value, dtype=float))
-    return np.asarray(np.minimum(asked, asked[..., [STALL]]))
+    asked = np.abs(np.asanyarray(torque.value, dtype=float))
+    return np.asanyarray(np.minimum(asked, asked[..., [STALL]]))
 
 
 def wheel_station(axle: Axle) -> Num:
@@ -112,7 +112,7 @@ def axle_loads(
     which = driven(wheels)
     load = calculated(
         "F_w", "load on the hardest-loaded driven wheel, level and at rest, worst posture",
-        np.max(np.asarray(wheel_load.value)[..., which], axis=(-2, -1)), "N", "F_w = max(F)", [wheel_load],
+        np.max(np.asanyarray(wheel_load.value)[..., which], axis=(-2, -1)), "N", "F_w = max(F)", [wheel_load],
     )  # fmt: skip
     share = _thrust_share(origins, axle, wheels, brief)
     radius_value = np.max(wheels.radius[..., which], axis=-1)
@@ -211,7 +211,7 @@ def _along(axle: Axle, radial: Array, couple: Array, torque: Array, radius: Arra
             if axle.has_gear:
                 vertical, level = vertical + by_gear * gear_v, level + by_gear * gear_h
             squares.append(vertical * vertical + level * level)
-        return np.asarray(np.sqrt(reduce(np.maximum, squares)))
+        return np.asanyarray(np.sqrt(reduce(np.maximum, squares)))
 
     moments = (
         beams.force_moments(stations, at_wheel, span),
@@ -250,7 +250,7 @@ def _gear_forces(axle: Axle, torque: Array) -> tuple[Array, Array]:
 
 def _thrust_share(origins: Mapping[str, Origin], axle: Axle, wheels: Wheels, brief: Brief) -> Term:
     kinds = {wheels.kinds[i] for i in driven(wheels)}
-    typed = np.asarray(axle.side_thrust, dtype=float)
+    typed = np.asanyarray(axle.side_thrust, dtype=float)
     if not np.any(np.isnan(typed)):
         return read(origins, "base.axle.side_thrust", "k_a", "side thrust over wheel load", axle.side_thrust, "1")
     if kinds == {"omni"}:

@@ -14,7 +14,7 @@ from dryfit.ground.quantity import Array, Num
 
 def area_moment(diameter: Num, bore: Num = 0.0) -> Num:
     """Second moment of area of a round bar or tube, m⁴: π(d⁴ - b⁴)/64."""
-    moment: Num = (np.pi / 64 * (np.asarray(diameter, dtype=float) ** 4 - np.asarray(bore, dtype=float) ** 4))[()]
+    moment: Num = (np.pi / 64 * (np.asanyarray(diameter, dtype=float) ** 4 - np.asanyarray(bore, dtype=float) ** 4))[()]
     return moment
 
 
@@ -25,7 +25,7 @@ def section_modulus(diameter: Num, bore: Num = 0.0) -> Num:
 
 def mass_per_length(diameter: Num, bore: Num, density: Num) -> Num:
     """Mass of a bar or tube per length, kg/m."""
-    area: Num = (np.pi / 4 * (np.asarray(diameter, dtype=float) ** 2 - np.asarray(bore, dtype=float) ** 2))[()]
+    area: Num = (np.pi / 4 * (np.asanyarray(diameter, dtype=float) ** 2 - np.asanyarray(bore, dtype=float) ** 2))[()]
     return area * density
 
 
@@ -37,65 +37,65 @@ def gear_forces(torque: Num, diameter: Num, pressure_angle: Num) -> tuple[Num, N
 
 def reactions_of_force(station: Num, span: Num) -> tuple[Num, Num]:
     """What the supports push back, as shares of a unit force at `station`: (1 - x/L, x/L). Negative: uplift."""
-    second = np.asarray(station, dtype=float)[()] / span
+    second = np.asanyarray(station, dtype=float)[()] / span
     return 1 - second, second
 
 
 def reactions_of_couple(span: Num) -> tuple[Num, Num]:
     """What the supports push back on a unit couple, 1/m: (-1/L, 1/L)."""
-    return -1.0 / np.asarray(span, dtype=float)[()], 1.0 / np.asarray(span, dtype=float)[()]
+    return -1.0 / np.asanyarray(span, dtype=float)[()], 1.0 / np.asanyarray(span, dtype=float)[()]
 
 
 def force_moments(at: Num, station: Num, span: Num) -> Array:
     """Bending moment at stations `at` (..., S) of a unit force at `station` (...,), N·m per N.
 
     Positive where the force bends the axle open on the loaded side between the supports."""
-    x, p, L = np.asarray(at, dtype=float), _last(station), _last(span)
+    x, p, L = np.asanyarray(at, dtype=float), _last(station), _last(span)
     first, second = reactions_of_force(p, L)
-    return np.asarray(first * _ramp(x) + second * _ramp(x - L) - _ramp(x - p))
+    return np.asanyarray(first * _ramp(x) + second * _ramp(x - L) - _ramp(x - p))
 
 
 def couple_moments(at: Num, station: Num, span: Num, beyond: Num) -> Array:
     """Bending moment at stations `at` (..., S) of a unit couple at `station`. `beyond` (S,) is 1 for entries that
     stand just outboard of the couple and 0 just inboard of it."""
-    x, p, L = np.asarray(at, dtype=float), _last(station), _last(span)
+    x, p, L = np.asanyarray(at, dtype=float), _last(station), _last(span)
     first, second = reactions_of_couple(L)
-    past = np.where(x == p, np.asarray(beyond, dtype=float), np.where(np.isnan(p), np.nan, x > p))
-    return np.asarray(first * _ramp(x) + second * _ramp(x - L) + past)
+    past = np.where(x == p, np.asanyarray(beyond, dtype=float), np.where(np.isnan(p), np.nan, x > p))
+    return np.asanyarray(first * _ramp(x) + second * _ramp(x - L) + past)
 
 
 def force_bend(at: Num, station: Num, span: Num) -> tuple[Array, Array]:
     """Deflection (m/N) and slope (rad/N), times E·I, at stations `at` (..., S) of a unit force at `station`.
 
     Signs follow the force: deflection positive along it."""
-    x, p, L = np.asarray(at, dtype=float), _last(station), _last(span)
+    x, p, L = np.asanyarray(at, dtype=float), _last(station), _last(span)
     first, second = reactions_of_force(p, L)
 
     def twice(z: Array) -> Array:
-        return np.asarray((first * _cube(z) + second * _cube(z - L) - _cube(z - p)) / 6)
+        return np.asanyarray((first * _cube(z) + second * _cube(z - L) - _cube(z - p)) / 6)
 
     def once(z: Array) -> Array:
-        return np.asarray((first * _square(z) + second * _square(z - L) - _square(z - p)) / 2)
+        return np.asanyarray((first * _square(z) + second * _square(z - L) - _square(z - p)) / 2)
 
     start, end = twice(np.zeros_like(p)), twice(L)
     lean = (end - start) / L
-    return np.asarray(lean * x + start - twice(x)), np.asarray(lean - once(x))
+    return np.asanyarray(lean * x + start - twice(x)), np.asanyarray(lean - once(x))
 
 
 def couple_bend(at: Num, station: Num, span: Num) -> tuple[Array, Array]:
     """Deflection and slope, times E·I, at stations `at` (..., S) of a unit couple at `station` (1/(N·m) · N·m²)."""
-    x, p, L = np.asarray(at, dtype=float), _last(station), _last(span)
+    x, p, L = np.asanyarray(at, dtype=float), _last(station), _last(span)
     first, second = reactions_of_couple(L)
 
     def twice(z: Array) -> Array:
-        return np.asarray((first * _cube(z) + second * _cube(z - L)) / 6 + _square(z - p) / 2)
+        return np.asanyarray((first * _cube(z) + second * _cube(z - L)) / 6 + _square(z - p) / 2)
 
     def once(z: Array) -> Array:
-        return np.asarray((first * _square(z) + second * _square(z - L)) / 2 + _ramp(z - p))
+        return np.asanyarray((first * _square(z) + second * _square(z - L)) / 2 + _ramp(z - p))
 
     start, end = twice(np.zeros_like(p)), twice(L)
     lean = (end - start) / L
-    return np.asarray(lean * x + start - twice(x)), np.asarray(lean - once(x))
+    return np.asanyarray(lean * x + start - twice(x)), np.asanyarray(lean - once(x))
 
 
 def overhang_tip_deflection(force: Num, overhang: Num, span: Num, stiffness: Num) -> Num:
@@ -109,11 +109,11 @@ def overhang_tip_slope(force: Num, overhang: Num, span: Num, stiffness: Num) -> 
 
 
 def _last(x: Num) -> Array:
-    return np.asarray(x, dtype=float)[..., None]
+    return np.asanyarray(x, dtype=float)[..., None]
 
 
 def _ramp(x: Num) -> Array:
-    return np.asarray(np.maximum(np.asarray(x, dtype=float), 0.0))
+    return np.asanyarray(np.maximum(np.asanyarray(x, dtype=float), 0.0))
 
 
 def _square(x: Num) -> Array:

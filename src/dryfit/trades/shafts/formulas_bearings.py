@@ -20,7 +20,7 @@ A1 = np.array([1.0, 0.64, 0.55, 0.47, 0.37, 0.25])
 
 def axial_factors(relative_axial: Num) -> tuple[Num, Num]:
     """e and Y for f0·Fa/C0, linear between the rows of the table, held at its ends."""
-    s = np.asarray(relative_axial, dtype=float)
+    s = np.asanyarray(relative_axial, dtype=float)
     return np.interp(s, RELATIVE_AXIAL, LIMIT_E)[()], np.interp(s, RELATIVE_AXIAL, AXIAL_Y)[()]
 
 
@@ -31,39 +31,39 @@ def combined_load(radial: Num, axial: Num, x: Num, y: Num, rotation: Num = 1.0) 
 
 def equivalent_load(radial: Num, axial: Num, static_rating: Num, f0: Num) -> Num:
     """Equivalent dynamic load of a radial groove ball bearing, N: Fr where Fa/Fr ≤ e, else X Fr + Y Fa."""
-    e, y = axial_factors(f0 * np.asarray(axial, dtype=float) / static_rating)
-    return np.where(axial <= e * np.asarray(radial), radial, combined_load(radial, axial, RADIAL_X, y))[()]
+    e, y = axial_factors(f0 * np.asanyarray(axial, dtype=float) / static_rating)
+    return np.where(axial <= e * np.asanyarray(radial), radial, combined_load(radial, axial, RADIAL_X, y))[()]
 
 
 def rated_life(rating: Num, load: Num) -> Num:
     """Basic rated life of a ball bearing, million turns: (C/P)³."""
-    return (np.asarray(rating, dtype=float) / load)[()] ** 3
+    return (np.asanyarray(rating, dtype=float) / load)[()] ** 3
 
 
 def rated_hours(rating: Num, load: Num, rpm: Num) -> Num:
     """Basic rated life in hours at a steady speed: (C/P)³ · 10⁶/(60 n)."""
-    return rated_life(rating, load) * 1e6 / (60 * np.asarray(rpm))[()]
+    return rated_life(rating, load) * 1e6 / (60 * np.asanyarray(rpm))[()]
 
 
 def rating_for_life(load: Num, million_turns: Num, reliability_factor: Num = 1.0) -> Num:
     """Dynamic rating that gives the life asked for, N: P (L/a1)^(1/3)."""
-    return load * np.cbrt(np.asarray(million_turns, dtype=float) / reliability_factor)[()]
+    return load * np.cbrt(np.asanyarray(million_turns, dtype=float) / reliability_factor)[()]
 
 
 def speed_factor(rpm: Num) -> Num:
     """fn = (33.3/n)^(1/3), rpm."""
-    return np.cbrt(100 / 3 / np.asarray(rpm, dtype=float))[()]
+    return np.cbrt(100 / 3 / np.asanyarray(rpm, dtype=float))[()]
 
 
 def life_factor(hours: Num) -> Num:
     """fh = (Lh/500)^(1/3)."""
-    return np.cbrt(np.asarray(hours, dtype=float) / 500)[()]
+    return np.cbrt(np.asanyarray(hours, dtype=float) / 500)[()]
 
 
 def mean_load(loads: Num, turns: Num) -> Num:
     """Steady load of equal wear, N, for loads (..., K) each borne for `turns` (..., K) (any common unit):
     (Σ n P³/Σ n)^(1/3). Where nothing turns, the plain largest load."""
-    p, n = np.asarray(loads, dtype=float), np.asarray(turns, dtype=float)
+    p, n = np.asanyarray(loads, dtype=float), np.asanyarray(turns, dtype=float)
     total = np.sum(n, axis=-1)
     still = total == 0
     steady = np.cbrt(np.sum(n * p**3, axis=-1) / np.where(still, 1.0, total))
@@ -73,13 +73,13 @@ def mean_load(loads: Num, turns: Num) -> Num:
 
 def reliability_factor(percent: Num) -> Num:
     """a1 for the percentage of bearings that shall reach the life, linear between the rows."""
-    factor: Num = np.asarray(np.interp(np.asarray(percent, dtype=float), A1_PERCENT, A1))[()]
+    factor: Num = np.asanyarray(np.interp(np.asanyarray(percent, dtype=float), A1_PERCENT, A1))[()]
     return factor
 
 
 def static_load(radial: Num, axial: Num) -> Num:
     """Equivalent static load of a radial ball bearing, N: Fr, or 0.6 Fr + 0.5 Fa if larger (ISO 76, from memory)."""
-    return np.maximum(radial, 0.6 * np.asarray(radial) + 0.5 * np.asarray(axial))[()]
+    return np.maximum(radial, 0.6 * np.asanyarray(radial) + 0.5 * np.asanyarray(axial))[()]
 
 
 def least_load(static_rating: Num) -> Num:
@@ -90,5 +90,5 @@ def least_load(static_rating: Num) -> Num:
 def pair_loads(radial: Num, couple: Num, spacing: Num) -> Array:
     """Radial loads of two bearings in a hub, `spacing` apart and centred under the wheel, (..., 2), N: each takes half
     of the radial load; the couple of a side thrust adds to one and relieves the other."""
-    half, pull = np.asarray(radial, dtype=float) / 2, np.asarray(couple, dtype=float) / spacing
-    return np.asarray(np.abs(np.stack(np.broadcast_arrays(half + pull, half - pull), axis=-1)))
+    half, pull = np.asanyarray(radial, dtype=float) / 2, np.asanyarray(couple, dtype=float) / spacing
+    return np.asanyarray(np.abs(np.stack(np.broadcast_arrays(half + pull, half - pull), axis=-1)))

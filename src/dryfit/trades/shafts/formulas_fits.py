@@ -97,12 +97,12 @@ def hole_limits(size: Num, zone: str) -> tuple[Num, Num]:
         upper = _of_step(J_OF_HOLE[grade], size)
     elif letter in ("K", "N") and grade > DELTA_GRADE[letter]:
         small = -_of_step(LOWER_OF_SHAFT["n"], size) if letter == "N" else 0.0 * width
-        upper = np.where(np.asarray(size) > STEPS[0] * 1e-3, 0.0 * width, small)[()]
+        upper = np.where(np.asanyarray(size) > STEPS[0] * 1e-3, 0.0 * width, small)[()]
     else:
         upper = -_of_step(LOWER_OF_SHAFT[letter.lower()], size)
         if grade <= DELTA_GRADE[letter]:
             delta = width - tolerance(size, grade - 1)
-            upper = upper + np.where(np.asarray(size) > STEPS[0] * 1e-3, delta, 0.0)[()]
+            upper = upper + np.where(np.asanyarray(size) > STEPS[0] * 1e-3, delta, 0.0)[()]
     return upper, upper - width
 
 
@@ -124,8 +124,8 @@ def ring_stiffness(inner: Num, outer: Num, poisson: Num) -> Num:
 
 def hoop_factor(inner: Num, outer: Num) -> Num:
     """Hoop stress at the bore of a ring over the pressure inside: (D² + d²)/(D² - d²) (Lamé)."""
-    d2, o2 = np.asarray(inner, dtype=float) ** 2, np.asarray(outer, dtype=float) ** 2
-    factor: Num = np.asarray((o2 + d2) / (o2 - d2))[()]
+    d2, o2 = np.asanyarray(inner, dtype=float) ** 2, np.asanyarray(outer, dtype=float) ** 2
+    factor: Num = np.asanyarray((o2 + d2) / (o2 - d2))[()]
     return factor
 
 
@@ -147,6 +147,6 @@ def thermal_growth(mismatch: Num, rise: Num, length: Num) -> Num:
 
 def _of_step(row: tuple[float, ...], size: Num) -> Num:
     """The entry of a row for a size in m, in m; NaN beyond the last step, and for a size that is NaN."""
-    mm = np.asarray(size, dtype=float) * 1e3
+    mm = np.asanyarray(size, dtype=float) * 1e3
     values: Array = np.array([*row, np.nan]) * 1e-6
     return values[np.searchsorted(STEPS, mm - 1e-9)][()]

@@ -58,7 +58,7 @@ def clamp_axial(friction: Num, screws: Num, force: Num) -> Num:
 
 def flat_width(diameter: Num, depth: Num) -> Num:
     """Width of a flat cut `depth` into a shaft, m: 2 √(d t - t²); none where the cut leaves nothing of the shaft."""
-    return 2 * np.sqrt(np.maximum(np.asarray(depth, dtype=float) * (diameter - depth), 0.0))[()]
+    return 2 * np.sqrt(np.maximum(np.asanyarray(depth, dtype=float) * (diameter - depth), 0.0))[()]
 
 
 def flat_pressure(torque: Num, diameter: Num, depth: Num, length: Num) -> Num:
@@ -79,7 +79,7 @@ def key_pressure(torque: Num, diameter: Num, height: Num, length: Num) -> Num:
 
 def pin_shear(torque: Num, diameter: Num, pin: Num) -> Num:
     """Shear stress in a cross pin cut at both sides of the shaft, Pa: 4 T/(π p² d)."""
-    return 4 * torque / (np.pi * np.asarray(pin, dtype=float)[()] ** 2 * diameter)
+    return 4 * torque / (np.pi * np.asanyarray(pin, dtype=float)[()] ** 2 * diameter)
 
 
 def pin_pressure(torque: Num, diameter: Num, pin: Num, wall: Num) -> Num:
@@ -104,7 +104,7 @@ def peg_pressure(force: Num, diameter: Num, length: Num) -> Num:
 
 def capstan_ratio(friction: Num, angle: Num) -> Num:
     """Tight over slack tension of a rope or band wrapped by `angle` (rad): e^(µ β)."""
-    ratio: Num = np.exp(np.asarray(friction * angle, dtype=float))[()]
+    ratio: Num = np.exp(np.asanyarray(friction * angle, dtype=float))[()]
     return ratio
 
 

@@ -33,13 +33,13 @@ def torsion_stress(torque: Num, section_modulus: Num) -> Num:
 
 def mises(bending: Num, torsion: Num) -> Num:
     """Equivalent stress of bending with torsion, Pa: √(σ² + 3 τ²) (distortion energy)."""
-    stress: Num = np.sqrt(np.asarray(bending) ** 2 + 3 * np.asarray(torsion) ** 2)[()]
+    stress: Num = np.sqrt(np.asanyarray(bending) ** 2 + 3 * np.asanyarray(torsion) ** 2)[()]
     return stress
 
 
 def largest_shear(normal: Num, shear: Num) -> Num:
     """Largest shear stress of a bar in bending and torsion, Pa: √(τ² + (σ/2)²) (Mohr's circle)."""
-    return np.sqrt(np.asarray(shear) ** 2 + (np.asarray(normal) / 2) ** 2)[()]
+    return np.sqrt(np.asanyarray(shear) ** 2 + (np.asanyarray(normal) / 2) ** 2)[()]
 
 
 def largest_normal(normal: Num, shear: Num) -> Num:
@@ -50,14 +50,14 @@ def largest_normal(normal: Num, shear: Num) -> Num:
 def surface_factor(tensile: Num, finish: str = "machined") -> Num:
     """Share of the endurance limit left by the surface, not above 1; tensile strength in Pa."""
     a, b = SURFACES[finish]
-    return np.minimum(a * (np.asarray(tensile, dtype=float) / 1e6) ** b, 1.0)[()]
+    return np.minimum(a * (np.asanyarray(tensile, dtype=float) / 1e6) ** b, 1.0)[()]
 
 
 def size_factor(diameter: Num) -> Num:
     """Share left by size in bending, d in m: 1.24 d^-0.107 to 51 mm, 1.51 d^-0.157 above (d in mm), not above 1.
 
     Source: Shigley, ch. 6, from memory. Of a bar that does not turn, pass 0.37 d (the equivalent diameter)."""
-    mm = np.asarray(diameter, dtype=float) * 1e3
+    mm = np.asanyarray(diameter, dtype=float) * 1e3
     return np.minimum(np.where(mm <= 51, 1.24 * mm**-0.107, 1.51 * mm**-0.157), 1.0)[()]
 
 
@@ -90,4 +90,4 @@ def goodman_stress(amplitude: Num, mean: Num, tensile: Num, endurance: Num) -> N
 def drop_factor(height: Num, give: Num) -> Num:
     """Peak load over resting load when a wheel drops off an edge of `height` onto a tyre that gives by `give` under
     the resting load: 1 + √(1 + 2 h/δ) (energy balance of a spring; 2 for h = 0)."""
-    return 1 + np.sqrt(1 + 2 * np.asarray(height) / give)[()]
+    return 1 + np.sqrt(1 + 2 * np.asanyarray(height) / give)[()]

@@ -89,10 +89,10 @@ def _footing(
     centre_of_mass: Term,
     inertia: Term,
 ) -> Footing:
-    places = np.asarray(wheels.position, dtype=float)
+    places = np.asanyarray(wheels.position, dtype=float)
     points = contact_points(places, wheels.heading, wheels.row_gap, wheels.trail)
     normal, offset = support_edges(points)
-    c = np.asarray(centre_of_mass.value)
+    c = np.asanyarray(centre_of_mass.value)
     distance = edge_distances(normal, offset, c[..., :2])
     circle = stance(origins, np.max(np.hypot(places[..., 0], places[..., 1]), axis=-1, initial=0.0)[()])
     height = Term("h", "height of the centre of mass", c[..., 2], "m", centre_of_mass.origin, per_case=True)
@@ -106,13 +106,13 @@ def _footing(
     )  # fmt: skip
     top = np.max(parts.high[..., 2], axis=-1)
     if arms.names:
-        top = np.maximum(top, np.max(np.asarray(arms.tip)[..., 2], axis=(-1, -2)))
+        top = np.maximum(top, np.max(np.asanyarray(arms.tip)[..., 2], axis=(-1, -2)))
     overall = calculated("H", "highest point in any posture", top, "m", "highest point of parts and arms",
                          reach_terms(origins, parts), _STATICS)  # fmt: skip
     driven = [kind for kind, d in zip(wheels.kinds, wheels.driven, strict=True) if d]
     roams = bool(driven) and all(kind in FREE_TO_ROAM for kind in driven)
     first = wheels.driven.index(True) if driven else 0
-    ways = AROUND if roams else _fore_and_aft(np.asarray(wheels.heading)[..., first : first + 1])
+    ways = AROUND if roams else _fore_and_aft(np.asanyarray(wheels.heading)[..., first : first + 1])
     return Footing(
         postures=arms.postures,
         normal=normal,
@@ -154,7 +154,7 @@ def _roller_frequency(origins: Mapping[str, Origin], brief: Brief, wheels: Wheel
     """Rollers that pass the floor in a second when a wheel rolls at the brief's speed: n v / (2 π r)."""
     speed = read(origins, "v", "speed", brief.speed, "m/s", "brief.speed")
     if any(kind in FREE_TO_ROAM for kind in wheels.kinds):
-        turns = column(brief.speed) / (2 * np.pi * np.asarray(wheels.radius))
+        turns = column(brief.speed) / (2 * np.pi * np.asanyarray(wheels.radius))
         each = np.where([k in FREE_TO_ROAM for k in wheels.kinds], wheels.roller_count * turns, 0.0)
         value: Num = pick(each, np.argmax(each, axis=-1))
     else:

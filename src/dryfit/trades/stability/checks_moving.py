@@ -65,7 +65,7 @@ def _needed(f: Footing, asked: Array, share: Term) -> Array:
     """Distance to the edge at which `asked` is the share of the tipping acceleration; no share asks for one without
     end."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(asked / column(share.value) * np.asarray(f.height.value) / STANDARD_GRAVITY)
+        return np.asanyarray(asked / column(share.value) * np.asanyarray(f.height.value) / STANDARD_GRAVITY)
 
 
 def _braking(f: Footing, ways: Array, start: Term, stop: Term, share: Term) -> Finding:
@@ -91,7 +91,7 @@ def _bends(origins: Mapping[str, Origin], brief: Brief, f: Footing, around: Arra
     """Braking in a bend: both accelerations at once, towards the weakest edge."""
     speed = read(origins, "v", "speed", brief.speed, "m/s", "brief.speed")
     rate = read(origins, "ω", "turn rate", brief.turn_rate, "rad/s", "brief.turn_rate")
-    sideways = np.asarray(brief.speed) * brief.turn_rate
+    sideways = np.asanyarray(brief.speed) * brief.turn_rate
     tip = _least(f, around, "in the weakest direction")
     pull = calculated("a_c", "acceleration of the bend", sideways, "m/s2", "a_c = v ω", (speed, rate))
     both = calculated(
@@ -122,7 +122,7 @@ def _bends(origins: Mapping[str, Origin], brief: Brief, f: Footing, around: Arra
 
 def _slope(origins: Mapping[str, Origin], brief: Brief, f: Footing, stop: Term) -> Finding:
     slope = read(origins, "s", "slope", brief.slope, "rad", "brief.slope")
-    left = slope_acceleration(np.asarray(f.edge.value), np.asarray(f.height.value), column(brief.slope))
+    left = slope_acceleration(np.asanyarray(f.edge.value), np.asanyarray(f.height.value), column(brief.slope))
     free = calculated(
         "a_s", "braking that tips it on the slope", left, "m/s2", "a_s = g (b/h cos s - sin s)",
         (f.edge, f.height, slope), _STATICS, per_case=True,
@@ -151,7 +151,7 @@ def _blow(origins: Mapping[str, Origin], brief: Brief, f: Footing) -> Finding:
     speed = read(origins, "v", "speed", brief.speed, "m/s", "brief.speed")
     b = np.minimum(f.distance, _FAR)
     m = column(f.mass.value, 2)
-    h = np.asarray(f.height.value)[..., None]
+    h = np.asanyarray(f.height.value)[..., None]
     blow = energy_of_blow(m, column(brief.speed, 2), b, h, f.edge_inertia)
     tip = energy_to_tip(m, b, h)
     # the edges of a ring of wheels are alike but for rounding, and every machine of a batch must choose the same one
@@ -170,8 +170,8 @@ def _blow(origins: Mapping[str, Origin], brief: Brief, f: Footing) -> Finding:
         derived("rise of the centre of mass to above the edge"), per_case=True,
     )  # fmt: skip
     kept = 0.2
-    lifts = np.asarray(left.value) > 0
-    share = np.where(lifts, (1 - kept) * np.asarray(over.value) / np.where(lifts, left.value, 1.0), 0.0)
+    lifts = np.asanyarray(left.value) > 0
+    share = np.where(lifts, (1 - kept) * np.asanyarray(over.value) / np.where(lifts, left.value, 1.0), 0.0)
     fast = np.where(lifts, column(brief.speed) * np.sqrt(share), np.where(np.isnan(left.value), np.nan, np.inf))
     safe = calculated(
         "v_max", "speed that keeps the reserve", downwards(fast), "m/s", "v_max = v √(0.8 E_tip / E)", (left, over),
@@ -197,11 +197,11 @@ def _edges(origins: Mapping[str, Origin], brief: Brief, wheels: Wheels, f: Footi
     turning = np.array([k in ("omni", "mecanum") for k in wheels.kinds]) & f.roams
     if f.roams:
         labels = tuple(f"driving at {360 * i // HEADINGS} deg" for i in range(HEADINGS))
-        angle = np.arange(HEADINGS) * (2 * np.pi / HEADINGS) - np.asarray(wheels.heading)[..., None]
+        angle = np.arange(HEADINGS) * (2 * np.pi / HEADINGS) - np.asanyarray(wheels.heading)[..., None]
     else:
         labels, angle = ("ahead and back",), np.zeros((len(wheels.kinds), 1))
     small = np.where(turning, wheels.roller_radius, wheels.radius)
-    radius = np.min(met_radius(np.asarray(wheels.radius)[..., None], small[..., None], angle), axis=-2)
+    radius = np.min(met_radius(np.asanyarray(wheels.radius)[..., None], small[..., None], angle), axis=-2)
     drop = joint_drop(column(brief.joint_width), radius)
     rollers = (
         read(origins, "d_r", "roller diameter", 2 * np.min(small, axis=-1), "m", "base.wheels.roller_diameter"),
@@ -218,7 +218,7 @@ def _edges(origins: Mapping[str, Origin], brief: Brief, wheels: Wheels, f: Footi
     deep = calculated(
         "d", "drop into the joint", drop, "m", "d = r_e - √(r_e² - w²/4), about w² / (8 r_e)", (gap, met), per_case=True
     )
-    p = np.asarray(share.value)
+    p = np.asanyarray(share.value)
     for_joint = brief.joint_width / (2 * np.sqrt(p * (2 - p)))
     larger = calculated(
         "d_just", "wheel or roller that would do", upwards(2 * np.maximum(brief.step / p, for_joint)), "m",

@@ -55,7 +55,7 @@ def _level(parts: Parts, f: Footing) -> Finding:
 def _board(origins: Mapping[str, Origin], brief: Brief, f: Footing, angle: Term) -> Finding:
     limit = read(origins, "α_b", "tilt of the board", brief.lim_tilt, "rad", "brief.limits.tilt")
     # the reserve is a share of the angle, and the distance goes with its tangent
-    need = np.asarray(f.height.value) * np.tan(column(limit.value) / (1 - 0.1))
+    need = np.asanyarray(f.height.value) * np.tan(column(limit.value) / (1 - 0.1))
     return finding(
         check="tilt-board", trade="stability", topic="tipping", unit="rad", cases=f.postures,
         title="Stands on a tilted board whichever way it faces", demand=column(limit.value), capacity=angle.value,
@@ -77,7 +77,7 @@ def _push(origins: Mapping[str, Origin], brief: Brief, f: Footing) -> Finding:
         "M_g", "moment that rights it", capacity, "N*m", "M_g = m g b", (f.mass, f.edge), _STATICS, per_case=True
     )
     kept = 0.1
-    arm = column(np.minimum(brief.push_height, np.asarray(f.top.value)))
+    arm = column(np.minimum(brief.push_height, np.asanyarray(f.top.value)))
     high = arm > 0
     bearable = np.where(high, (1 - kept) * capacity / np.where(high, arm, 1.0), np.where(np.isnan(arm), np.nan, np.inf))
     just = calculated(
@@ -105,13 +105,13 @@ def _postures(origins: Mapping[str, Origin], brief: Brief, f: Footing) -> Findin
     share = read(
         origins, "p", "part of the parked distance", brief.lim_posture_share, "%", "brief.limits.posture_share"
     )
-    b = np.asarray(f.edge.value)
+    b = np.asanyarray(f.edge.value)
     parked = Term("b_0", f"distance to the edge, {f.postures[0]}", b[..., 0], "m", f.edge.origin)
     posed = Term("b_p", "distance to the edge in the posture", b[..., 1:], "m", f.edge.origin, per_case=True)
     return finding(
         check="postures-keep-their-footing", trade="stability", topic="arms out", unit="m",
         title="Arms in any posture leave enough footing", cases=f.postures[1:],
-        demand=column(np.asarray(share.value) * b[..., 0]), capacity=b[..., 1:],
+        demand=column(np.asanyarray(share.value) * b[..., 0]), capacity=b[..., 1:],
         demand_name="distance asked for", capacity_name="distance to the edge", reserve=(0.0, _FULL), late=Late.SHOW,
         formula="b_p ≥ p b_0", terms=(posed, parked, share),
         sources=(practice("raised arms leave 60 % of the parked tipping distance"),),

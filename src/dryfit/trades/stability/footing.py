@@ -45,7 +45,7 @@ class Footing:
         share (..., E) or 1: part of `wanted` that is asked of each edge. Every edge moves outwards in proportion to the
         distance of the wheels; the gap between rows of rollers, casters' trails and the centre of mass stay.
         """
-        need = np.asarray(wanted, dtype=float)[..., None] * share - self.distance
+        need = np.asanyarray(wanted, dtype=float)[..., None] * share - self.distance
         grows = self.growing > 0
         here = np.isfinite(self.distance)
         more = np.where(grows[..., None, :], need / np.where(grows, self.growing, 1.0)[..., None, :], np.inf)
@@ -70,4 +70,5 @@ class Footing:
         """Part of a way to the edge that counts across each edge, in the worst way of braking, (..., E)."""
         if self.roams:
             return 1.0
-        return np.asarray(np.maximum(np.max(self.ways @ np.swapaxes(self.normal, -1, -2), axis=-2), 0.0))[..., None, :]
+        share: Array = np.maximum(np.max(self.ways @ np.swapaxes(self.normal, -1, -2), axis=-2), 0.0)
+        return share[..., None, :]

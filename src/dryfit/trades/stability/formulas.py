@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from dryfit.ground.quantity import Array, Num
+from dryfit.ground.steps import one_step
 from dryfit.ground.units import STANDARD_GRAVITY
 
 DIRECTIONS = 72
@@ -31,13 +32,13 @@ def contact_points(position: Num, heading: Num, row_gap: Num, trail: Num) -> Arr
 
     position (..., W, 2), middle between the rows or swivel axis; heading (..., W), rad; row_gap, trail (..., W), m.
     """
-    p, h = np.asarray(position, dtype=float), np.asarray(heading, dtype=float)
+    p, h = np.asanyarray(position, dtype=float), np.asanyarray(heading, dtype=float)
     axle = np.stack([-np.sin(h), np.cos(h)], axis=-1)
     outwards = p - np.mean(p, axis=-2, keepdims=True) if p.shape[-2] else p
     side = np.sign(np.sum(axle * outwards, axis=-1))
     far = np.hypot(outwards[..., 0], outwards[..., 1])
-    inwards = (np.asarray(trail) / np.where(far == 0, np.inf, far))[..., None] * outwards
-    return np.asarray(p - (side * np.asarray(row_gap) / 2)[..., None] * axle - inwards)
+    inwards = (np.asanyarray(trail) / np.where(far == 0, np.inf, far))[..., None] * outwards
+    return np.asanyarray(p - (side * np.asanyarray(row_gap) / 2)[..., None] * axle - inwards)
 
 
 def support_edges(points: Num) -> tuple[Array, Array]:
@@ -48,7 +49,7 @@ def support_edges(points: Num) -> tuple[Array, Array]:
 
     points (..., W, 2), m. Fewer than two contacts: one edge through nothing, so that nothing stands.
     """
-    p = np.asarray(points, dtype=float)
+    p = np.asanyarray(points, dtype=float)
     if p.shape[-2] < 2:
         return np.zeros((*p.shape[:-2], 1, 2)), np.full((*p.shape[:-2], 1), -np.inf)
     along = p[..., None, :, :] - p[..., :, None, :]
@@ -74,8 +75,8 @@ def edge_distances(normal: Num, offset: Num, centre: Num) -> Array:
 
     normal (..., E, 2), offset (..., E), centre (..., P, 2).
     """
-    n, c = np.asarray(normal, dtype=float), np.asarray(centre, dtype=float)
-    return np.asarray(np.asarray(offset)[..., None, :] - c @ np.swapaxes(n, -1, -2))
+    n, c = np.asanyarray(normal, dtype=float), np.asanyarray(centre, dtype=float)
+    return np.asanyarray(np.asanyarray(offset)[..., None, :] - c @ np.swapaxes(n, -1, -2))
 
 
 def nearness(normal: Num, distance: Num, directions: Num = AROUND) -> Array:
@@ -84,12 +85,18 @@ def nearness(normal: Num, distance: Num, directions: Num = AROUND) -> Array:
     1/d is the largest of (u·n)/b over the edges: the first edge met on the way. No meaning where a b is not positive.
     normal (..., E, 2); distance (..., P, E), m; directions (D, 2) or (..., D, 2).
     """
-    n, b = np.asarray(normal, dtype=float), np.asarray(distance, dtype=float)
-    u = np.asarray(directions, dtype=float)
+    n, b = np.asanyarray(normal, dtype=float), np.asanyarray(distance, dtype=float)
+    u = np.asanyarray(directions, dtype=float)
     steep = n[..., None, :, :] / np.where(b > 0, b, 1.0)[..., None]
     if u.ndim > 2:
-        return np.asarray(np.max(steep @ np.swapaxes(u, -1, -2)[..., None, :, :], axis=-2))
-    rows = steep.reshape(-1, *steep.shape[-2:])
+        return np.asanyarray(np.max(steep @ np.swapaxes(u, -1, -2)[..., None, :, :], axis=-2))
+    nearest = _steepest(steep.reshape(-1, *steep.shape[-2:]), u)
+    return nearest.reshape(*steep.shape[:-2], len(u))
+
+
+@one_step
+def _steepest(rows: Array, u: Array) -> Array:
+    """Largest of rows (n, E, 2) times each direction (D, 2) over the E edges: (n, D)."""
     nearest = np.empty((len(rows), len(u)))
     x, y = u.T.copy()
     # a block of machines at a time stays in the processor's cache: eight times faster than all at once
@@ -101,7 +108,7 @@ def nearness(normal: Num, distance: Num, directions: Num = AROUND) -> Array:
             other = block[:, edge, :1] * x
             other += block[:, edge, 1:] * y
             np.maximum(best, other, out=best)
-    return nearest.reshape(*steep.shape[:-2], len(u))
+    return nearest
 
 
 def tipping_acceleration(normal: Num, distance: Num, height: Num, directions: Num = AROUND) -> Array:
@@ -115,13 +122,13 @@ def tipping_acceleration(normal: Num, distance: Num, height: Num, directions: Nu
     pull = _pull(distance, height)[..., None]
     np.maximum(near, _FAR_OFF, out=near)
     fits = np.broadcast_shapes(pull.shape, near.shape) == near.shape
-    return np.asarray(np.divide(pull, near, out=near) if fits else pull / near)
+    return np.asanyarray(np.divide(pull, near, out=near) if fits else pull / near)
 
 
 def _pull(distance: Num, height: Num) -> Array:
     """g / h, (..., P), 1/s²; zero where the machine does not stand, infinite where its centre of mass is not above the
     floor, NaN where that is not known."""
-    b, h = np.asarray(distance, dtype=float), np.asarray(height, dtype=float)
+    b, h = np.asanyarray(distance, dtype=float), np.asanyarray(height, dtype=float)
     least = np.min(b, axis=-1)
     low = h <= 0
     pull = np.where(low, np.inf, STANDARD_GRAVITY / np.where(low, 1.0, h))
@@ -138,10 +145,10 @@ def slope_acceleration(distance: Num, height: Num, slope: Num) -> Num:
 
     For the machine that faces down the slope with its weakest edge, driving down and braking.
     """
-    b, h = np.asarray(distance, dtype=float), np.asarray(height, dtype=float)
+    b, h = np.asanyarray(distance, dtype=float), np.asanyarray(height, dtype=float)
     low = h <= 0
     way = np.where(low, np.copysign(np.inf, b), b / np.where(low, 1.0, h))
-    return np.asarray(STANDARD_GRAVITY * (np.cos(slope) * way - np.sin(slope)))[()]
+    return np.asanyarray(STANDARD_GRAVITY * (np.cos(slope) * way - np.sin(slope)))[()]
 
 
 def push_moment(force: Num, height: Num, top: Num) -> Num:
@@ -151,12 +158,12 @@ def push_moment(force: Num, height: Num, top: Num) -> Num:
 
 def energy_to_tip(mass: Num, distance: Num, height: Num) -> Num:
     """Energy, J, that brings the centre of mass above the edge: m g (√(b² + h²) - h). Zero where it tips anyhow."""
-    b, h = np.maximum(distance, 0.0), np.asarray(height, dtype=float)
+    b, h = np.maximum(distance, 0.0), np.asanyarray(height, dtype=float)
     away = np.hypot(b, h)
     # b²/(√(b² + h²) + h) is the same rise without the loss of digits; below the floor the first form keeps them
     low = ~(h > 0)
     rise = np.where(low, away - h, b * b / np.where(low, 1.0, away + h))
-    return np.asarray(mass * STANDARD_GRAVITY * rise)[()]
+    return np.asanyarray(mass * STANDARD_GRAVITY * rise)[()]
 
 
 def energy_of_blow(mass: Num, speed: Num, distance: Num, height: Num, inertia: Num) -> Num:
@@ -173,10 +180,10 @@ def inertia_about(normal: Num, inertia: Num) -> Array:
 
     normal (..., E, 2); inertia about the centre of mass (..., P, 3, 3).
     """
-    n, i = np.asarray(normal, dtype=float), np.asarray(inertia, dtype=float)
+    n, i = np.asanyarray(normal, dtype=float), np.asanyarray(inertia, dtype=float)
     x, y = -n[..., None, :, 1], n[..., None, :, 0]
     xx, yy, xy = i[..., 0, 0, None], i[..., 1, 1, None], i[..., 0, 1, None]
-    return np.asarray(x * x * xx + y * y * yy + 2 * x * y * xy)
+    return np.asanyarray(x * x * xx + y * y * yy + 2 * x * y * xy)
 
 
 def tilt_per_lift(position: Num) -> Array:
@@ -185,7 +192,7 @@ def tilt_per_lift(position: Num) -> Array:
     The plane through the contacts (the least-squares one for more than three): three wheels on a circle of radius R
     give 1/(1.5 R) each. NaN for contacts in a line. position (..., W, 2), m.
     """
-    p = np.asarray(position, dtype=float)
+    p = np.asanyarray(position, dtype=float)
     if p.shape[-2] < 3:
         return np.full(p.shape, np.nan)
     away = p - np.mean(p, axis=-2, keepdims=True)
@@ -203,8 +210,9 @@ def top_sway(position: Num, run_out: Num, height: Num) -> Array:
     One wheel alone gives h e |tilt per lift| (h e / (1.5 R) on three wheels). run_out (..., W), height (...,), m.
     """
     tilt = tilt_per_lift(position) @ AROUND[: DIRECTIONS // 2].T
-    together = np.max(np.sum(np.abs(tilt) * np.asarray(run_out)[..., None], axis=-2), axis=-1)
-    return np.asarray(np.asarray(height) * together)[()]
+    together = np.max(np.sum(np.abs(tilt) * np.asanyarray(run_out)[..., None], axis=-2), axis=-1)
+    sway: Array = np.asanyarray(height) * together
+    return sway[()]
 
 
 def centre_half_width(mass: Num, centre: Num, spread: Num, total: Num) -> Array:
@@ -213,8 +221,9 @@ def centre_half_width(mass: Num, centre: Num, spread: Num, total: Num) -> Array:
     Independent parts: √(Σ (m_i s_i r_i)²) / m, r_i from the common centre. mass (..., N), centre
     (..., N, 3), spread (N,).
     """
-    m, c = np.asarray(mass, dtype=float), np.asarray(centre, dtype=float)
+    m, c = np.asanyarray(mass, dtype=float), np.asanyarray(centre, dtype=float)
     sum_m = np.sum(m, axis=-1)[..., None, None]
     away = c[..., :2] - np.sum(m[..., None] * c[..., :2], axis=-2, keepdims=True) / sum_m
     moment = (m * spread)[..., None] * away
-    return np.asarray(np.sqrt(np.sum(moment * moment, axis=(-1, -2))) / total)[()]
+    off: Array = np.sqrt(np.sum(moment * moment, axis=(-1, -2))) / total
+    return off[()]

@@ -78,7 +78,7 @@ def assess_weight(
         (mass,),
         _ADDING,
     )
-    loads = wheel_loads(np.asarray(wheels.position)[..., None, :, :], c[..., :2], column(weight_of(m)))
+    loads = wheel_loads(np.asanyarray(wheels.position)[..., None, :, :], c[..., :2], column(weight_of(m)))
     far = np.max(np.hypot(wheels.position[..., 0], wheels.position[..., 1]), axis=-1)
     load = calculated(
         "N", "wheel loads in every posture", loads, "N", "Σ N = m g, Σ N_i (p_i - c) = 0, equal contacts",
@@ -102,18 +102,18 @@ def _whole(parts: Parts, arms: Arms, wheels: Wheels, wheel_mass: Array | None) -
     """Mass (...,), first moment (..., P, 3) and inertia about the origin (..., P, 3, 3) of everything."""
     m, s, j = moments_about_origin(parts.mass, parts.centre, parts.inertia)
     if wheel_mass is not None:
-        x = np.concatenate([np.asarray(wheels.position), np.asarray(wheels.radius)[..., None]], axis=-1)
+        x = np.concatenate([np.asanyarray(wheels.position), np.asanyarray(wheels.radius)[..., None]], axis=-1)
         # The bare wheel as a ball of like inertia: its turning about the axle is lost in the machine's own inertia.
-        disc = np.asarray(wheel_mass * np.asarray(wheels.radius) ** 2 / 4)[..., None, None] * np.eye(3)
+        disc = np.asanyarray(wheel_mass * np.asanyarray(wheels.radius) ** 2 / 4)[..., None, None] * np.eye(3)
         mw, sw, jw = moments_about_origin(wheel_mass, x, disc)
         m, s, j = m + mw, s + sw, j + jw
     s, j = s[..., None, :], j[..., None, :, :]
     if arms.names:
-        links = np.asarray(arms.link_mass)
+        links = np.asanyarray(arms.link_mass)
         links = links.reshape(*links.shape[:-2], 1, -1)
-        centre = np.asarray(arms.link_centre)
+        centre = np.asanyarray(arms.link_centre)
         centre = centre.reshape(*centre.shape[:-3], -1, 3)
-        inertia = np.asarray(arms.link_inertia)
+        inertia = np.asanyarray(arms.link_inertia)
         inertia = inertia.reshape(*inertia.shape[:-4], -1, 3, 3)
         ma, sa, ja = moments_about_origin(links, centre, inertia)
         return m + ma[..., 0], s + sa, j + ja
@@ -139,15 +139,15 @@ def _mass_terms(
     each = Term("m_w", "mass of a wheel", wheels.mass, "kg", _found(origins, "base.wheels.mass"))
     total = np.sum(wheels.mass, axis=-1)
     terms.append(calculated("m_wheels", "wheels that no part covers", total, "kg", "m_wheels = Σ m_w", (each,)))
-    return tuple(terms), np.asarray(wheels.mass)
+    return tuple(terms), np.asanyarray(wheels.mass)
 
 
 def _partread(origins: Mapping[str, Origin], parts: Parts, path: str, i: int, name: str, n: int, number: int) -> Term:
-    value = np.asarray(parts.mass)[..., i]
+    value = np.asanyarray(parts.mass)[..., i]
     symbol = f"m_{number}"
     if parts.known_by[i] == "volume":
         density = Term("ρ", "density", parts.density[..., i], "kg/m3", _found(origins, f"{path}.density"))
-        share = np.asarray(parts.fill)[..., i]
+        share = np.asanyarray(parts.fill)[..., i]
         fill = Term("φ", "share that is filled", share, "%", origins.get(f"{path}.fill", _solid(path)))
         one = calculated(symbol, name, value, "kg", "m = ρ V φ, V from the shape and its sizes", (density, fill))
     else:
@@ -177,7 +177,7 @@ def _place_terms(origins: Mapping[str, Origin], parts: Parts) -> tuple[Term, ...
     seen: dict[str, int] = {}
     for i, path in enumerate(parts.paths):
         seen.setdefault(path, i)
-    centre = np.asarray(parts.centre)
+    centre = np.asanyarray(parts.centre)
     return tuple(
         Term("z", f"height of {written_name(parts, path)}", centre[..., i, 2], "m", origins[f"{path}.at[2]"])
         for path, i in seen.items()
@@ -188,7 +188,7 @@ def _place_terms(origins: Mapping[str, Origin], parts: Parts) -> tuple[Term, ...
 def _height_term(origins: Mapping[str, Origin], parts: Parts, arms: Arms, wheels: Wheels) -> Term:
     top = np.maximum(np.max(parts.high[..., 2], axis=-1), 2 * np.max(wheels.radius, axis=-1))
     if arms.names:
-        top = np.maximum(top, np.max(np.asarray(arms.tip)[..., 0, :, 2], axis=-1))
+        top = np.maximum(top, np.max(np.asanyarray(arms.tip)[..., 0, :, 2], axis=-1))
     return calculated("H", "height overall", top, "m", "highest point of parts, wheels and arms",
                       reach_terms(origins, parts), _BOXES)  # fmt: skip
 
@@ -291,9 +291,9 @@ def _width(wheels: Wheels, parts: Parts, arms: Arms) -> Num:
         high = np.maximum(np.max(parts.high[..., k], axis=-1), np.max(place + reach[k], axis=-1))
         low = np.minimum(np.min(parts.low[..., k], axis=-1), np.min(place - reach[k], axis=-1))
         if arms.names:
-            tips = np.asarray(arms.tip)[..., 0, :, k]
+            tips = np.asanyarray(arms.tip)[..., 0, :, k]
             high, low = np.maximum(high, np.max(tips, axis=-1)), np.minimum(low, np.min(tips, axis=-1))
-        across.append(np.asarray(high - low))
+        across.append(np.asanyarray(high - low))
     return across[0][()] if "tyre" in wheels.kinds else np.minimum(*across)[()]
 
 
@@ -316,7 +316,7 @@ def _wheels(
     origins: Mapping[str, Origin], wheels: Wheels, parts: Parts, arms: Arms, mass: Term, load: Term
 ) -> list[Finding]:
     """Least and greatest load of every wheel over the postures; cases are the wheels."""
-    loads = np.asarray(load.value)
+    loads = np.asanyarray(load.value)
     if loads.shape[-1] == 0:
         return []
     least, most = np.min(loads, axis=-2), np.max(loads, axis=-2)

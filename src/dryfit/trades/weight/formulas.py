@@ -15,7 +15,7 @@ def moments_about_origin(mass: Num, centre: Num, inertia: Num) -> tuple[Array, A
     mass (..., N), kg; centre (..., N, 3), m; inertia (..., N, 3, 3) about each own centre, kg·m².
     Parallel-axis theorem: J = Σ I + m (r² 1 - r rᵀ).
     """
-    m, r = np.asarray(mass, dtype=float), np.asarray(centre, dtype=float)
+    m, r = np.asanyarray(mass, dtype=float), np.asanyarray(centre, dtype=float)
     weighted = m[..., None] * r
     outer = np.swapaxes(weighted, -1, -2) @ r
     square = np.trace(outer, axis1=-2, axis2=-1)[..., None, None] * np.eye(3)
@@ -25,11 +25,11 @@ def moments_about_origin(mass: Num, centre: Num, inertia: Num) -> tuple[Array, A
 def about_centre(mass: Num, first: Num, about_origin: Num) -> tuple[Array, Array]:
     """Centre of mass (..., 3) and inertia about it (..., 3, 3), from mass (...,), first moment and inertia about the
     origin. A machine without mass has no centre: NaN."""
-    m = np.asarray(mass, dtype=float)
-    c = np.asarray(first) / np.where(m > 0, m, np.nan)[..., None]
+    m = np.asanyarray(mass, dtype=float)
+    c = np.asanyarray(first) / np.where(m > 0, m, np.nan)[..., None]
     outer = c[..., :, None] * c[..., None, :]
     square = np.trace(outer, axis1=-2, axis2=-1)[..., None, None] * np.eye(3)
-    return c, np.asarray(about_origin - m[..., None, None] * (square - outer))
+    return c, np.asanyarray(about_origin - m[..., None, None] * (square - outer))
 
 
 def wheel_loads(position: Num, centre: Num, weight: Num) -> Array:
@@ -39,14 +39,14 @@ def wheel_loads(position: Num, centre: Num, weight: Num) -> Array:
     a rigid machine on equally stiff contacts: linear in place, the least-norm answer of the equilibrium. A negative
     load says that the machine tips. NaN for fewer than three wheels and for wheels in a line.
     """
-    p, g = np.asarray(position, dtype=float), np.asarray(weight, dtype=float)
-    c = np.asarray(centre, dtype=float)
+    p, g = np.asanyarray(position, dtype=float), np.asanyarray(weight, dtype=float)
+    c = np.asanyarray(centre, dtype=float)
     wheels = p.shape[-2]
     if wheels < 3:
         return np.full((*np.broadcast_shapes(p.shape[:-2], c.shape[:-1], g.shape), wheels), np.nan)
     middle, away, inverse = _spread_of_places(p)
     slope = (inverse @ (c - middle)[..., None])[..., 0]
-    return np.asarray(g[..., None] * (1 / wheels + np.sum(away * slope[..., None, :], axis=-1)))
+    return np.asanyarray(g[..., None] * (1 / wheels + np.sum(away * slope[..., None, :], axis=-1)))
 
 
 def load_change(position: Num, stiffness: Num, unevenness: Num) -> Array:
@@ -57,13 +57,15 @@ def load_change(position: Num, stiffness: Num, unevenness: Num) -> Array:
     ±k d / 4).
     Zero for three wheels, which always stand.
     """
-    p = np.asarray(position, dtype=float)
+    p = np.asanyarray(position, dtype=float)
     wheels = p.shape[-2]
     if wheels < 4:
         return np.zeros(p.shape[:-1])
     _, away, inverse = _spread_of_places(p)
     left_over = np.eye(wheels) - 1 / wheels - away @ inverse @ np.swapaxes(away, -1, -2)
-    return np.asarray(column(np.asarray(stiffness) * np.asarray(unevenness)) * np.max(np.abs(left_over), axis=-1))
+    return np.asanyarray(
+        column(np.asanyarray(stiffness) * np.asanyarray(unevenness)) * np.max(np.abs(left_over), axis=-1)
+    )
 
 
 def _spread_of_places(p: Array) -> tuple[Array, Array, Array]:
@@ -86,5 +88,6 @@ def weight_of(mass: Num) -> Num:
 
 def guessed_share(mass: Num, spread: Num) -> Array:
     """Half-width of the total as a fraction of it, were all parts off to the same side: Σ m s / Σ m, (...,)."""
-    m = np.asarray(mass, dtype=float)
-    return np.asarray(np.sum(m * spread, axis=-1) / np.sum(m, axis=-1))[()]
+    m = np.asanyarray(mass, dtype=float)
+    share: Array = np.sum(m * spread, axis=-1) / np.sum(m, axis=-1)
+    return share

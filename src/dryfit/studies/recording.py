@@ -1,0 +1,336 @@
+"""Recording what one assessment computes, to repeat just that for other machines.
+
+An assessment of many machines is a few thousand operations on arrays, whatever is asked of it. Where only a few
+quantities are asked of very many machines, it pays to note the operations once, keep those that the answers rest on,
+and repeat them block by block. Three things keep that honest:
+
+- a value that decides which way the code goes (`if np.any(...)`) is noted with what it was, looked at again in every
+  block, and a block that would have gone another way is refused;
+- what cannot be followed raises `NotRecordableError`, and the caller assesses every machine the usual way;
+- a recording is tried on other machines against the assessment itself before it is used (`recorded`).
+
+Arrays take part through numpy's own protocols for array-likes (NEP 13 and NEP 18).
+"""
+
+from __future__ import annotations
+
+import operator
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from dryfit.ground.quantity import Array
+
+_LOOKS = {np.shape, np.ndim, np.size, np.result_type, np.can_cast, np.iscomplexobj, np.shares_memory}
+"""Functions that look at the kind of an array, not at its values."""
+
+
+class NotRecordableError(Exception):
+    """The computation does something that cannot be followed; it has to be done as it stands."""
+
+
+@dataclass(frozen=True)
+class _Slot:
+    """Stands for the result of an earlier step among the arguments of a later one."""
+
+    number: int
+
+
+@dataclass(frozen=True)
+class _Step:
+    function: Callable[..., Any]
+    arguments: tuple[Any, ...]
+    keywords: Mapping[str, Any]
+    results: tuple[int, ...]
+    several: bool
+
+
+@dataclass
+class Tape:
+    """Steps in the order in which they were done, and the decisions that were taken on their results."""
+
+    steps: list[_Step] = field(default_factory=list)
+    decisions: list[tuple[int, Any]] = field(default_factory=list)
+    slots: int = 0
+    known: dict[Any, tuple[Any, Any]] = field(default_factory=dict)
+
+    def take_in(self, values: Array) -> Recorded:
+        """An array that varies from machine to machine, as the first of what will be recorded."""
+        return self._wrapped(values)
+
+    def call(self, function: Callable[..., Any], args: Sequence[Any], kwargs: Mapping[str, Any]) -> Any:
+        """Do one step and note it; a step that was done before with the same arguments is not noted again."""
+        arguments, keywords = _template(tuple(args)), {k: _template(v) for k, v in kwargs.items()}
+        key = (function, _key(arguments), _key(tuple(sorted(keywords.items()))))
+        if key in self.known:
+            return self.known[key][0]
+        found = function(*_plain(tuple(args)), **{k: _plain(v) for k, v in kwargs.items()})
+        several = isinstance(found, tuple | list)
+        results = tuple(self._wrapped(one) for one in (found if several else (found,)))
+        self.steps.append(_Step(function, arguments, keywords, tuple(r.slot for r in results), several))
+        answer = type(found)(results) if type(found) in (tuple, list) else results if several else results[0]
+        # arguments that are constants are known by their place in memory, so they must not go away
+        self.known[key] = (answer, (args, kwargs))
+        return answer
+
+    def decide(self, on: Recorded, value: Any) -> Any:
+        """Note that the code goes on with the plain value of a result."""
+        self.decisions.append((_slot_of(on), value))
+        return value
+
+    def _wrapped(self, value: Any) -> Recorded:
+        if not isinstance(value, np.ndarray | np.generic):
+            raise NotRecordableError(f"a step gave {type(value).__name__}")
+        array = np.asarray(value).view(Recorded)
+        array.tape, array.slot = self, self.slots
+        self.slots += 1
+        return array
+
+
+class Recorded(np.ndarray):
+    """An array whose operations are noted on a tape. It holds the values of the machines it is recorded with."""
+
+    tape: Tape
+    slot: int
+
+    def __array_finalize__(self, made_from: Any) -> None:
+        self.slot = -1
+        if isinstance(made_from, Recorded):
+            self.tape = made_from.tape
+
+    def __array_ufunc__(self, ufunc: np.ufunc, method: str, *inputs: Any, **kwargs: Any) -> Any:
+        function = ufunc if method == "__call__" else getattr(ufunc, method)
+        tape = _tape_of((inputs, kwargs))
+        targets = kwargs.pop("out", None)
+        if targets is None:
+            return tape.call(function, inputs, kwargs)
+        (target,) = targets
+        if not isinstance(target, Recorded):
+            raise NotRecordableError(f"{ufunc.__name__} writes into a plain array")
+        return target._becomes(tape.call(_written, (function, target, *inputs), kwargs))
+
+    def __array_function__(self, func: Any, types: Any, args: Any, kwargs: Any) -> Any:
+        if func in _LOOKS:
+            return func(*_plain(args), **_plain(kwargs))
+        return _tape_of((args, kwargs)).call(func, args, kwargs)
+
+    def record_step(self, function: Callable[..., Any], args: tuple[Any, ...]) -> Any:
+        """Take a call of a function as one step; see `ground.steps`."""
+        return self.tape.call(function, args, {})
+
+    def __getitem__(self, key: Any) -> Any:
+        return self.tape.call(operator.getitem, (self, key), {})
+
+    def __setitem__(self, key: Any, value: Any) -> None:
+        self._becomes(self.tape.call(_with_item, (self, key, value), {}))
+
+    def __iter__(self) -> Iterator[Any]:
+        return (self[i] for i in range(len(self)))
+
+    def __bool__(self) -> bool:
+        return bool(self.tape.decide(self, bool(self.view(np.ndarray))))
+
+    def __float__(self) -> float:
+        return float(self.tape.decide(self, float(self.view(np.ndarray))))
+
+    def __int__(self) -> int:
+        return int(self.tape.decide(self, int(self.view(np.ndarray))))
+
+    __index__ = __int__
+
+    def _becomes(self, other: Recorded) -> Recorded:
+        """Changed in place: from here on this array is the result of another step."""
+        plain = other.view(np.ndarray)
+        self.view(np.ndarray)[...] = plain
+        self.slot = other.slot
+        return self
+
+    # numpy's methods do not pass by the protocols; the functions of the same name do
+
+    def reshape(self, *shape: Any, **_: Any) -> Any:
+        """As numpy's."""
+        return np.reshape(self, shape[0] if len(shape) == 1 else shape)
+
+    def astype(self, dtype: Any, *_: Any, **__: Any) -> Any:
+        """As numpy's."""
+        return self.tape.call(_as_type, (self, dtype), {})
+
+    def copy(self, *_: Any) -> Any:
+        """As numpy's."""
+        return np.copy(self)
+
+    def all(self, *args: Any, **kwargs: Any) -> Any:
+        """As numpy's."""
+        return np.all(self, *args, **kwargs)
+
+    def any(self, *args: Any, **kwargs: Any) -> Any:
+        """As numpy's."""
+        return np.any(self, *args, **kwargs)
+
+    @property
+    def T(self) -> Any:  # noqa: N802 (numpy's name)
+        """As numpy's."""
+        return np.transpose(self)
+
+
+def _written(function: Callable[..., Any], target: Array, *inputs: Any, **kwargs: Any) -> Any:
+    return function(*inputs, out=target.copy(), **kwargs)
+
+
+def _with_item(target: Array, key: Any, value: Any) -> Array:
+    changed = target.copy()
+    changed[key] = value
+    return changed
+
+
+def _as_type(values: Array, dtype: Any) -> Any:
+    return values.astype(dtype)
+
+
+def _slot_of(array: Recorded) -> int:
+    if array.slot < 0:
+        raise NotRecordableError("an array was made from a recorded one in a way that was not seen")
+    return array.slot
+
+
+def _tape_of(value: Any) -> Tape:
+    found = _find_tape(value)
+    if found is None:
+        raise NotRecordableError("no recorded array among the arguments")
+    return found
+
+
+def _find_tape(value: Any) -> Tape | None:
+    if isinstance(value, Recorded):
+        return value.tape
+    if isinstance(value, tuple | list):
+        return next((t for t in map(_find_tape, value) if t is not None), None)
+    return _find_tape(list(value.values())) if isinstance(value, dict) else None
+
+
+def _template(value: Any) -> Any:
+    if isinstance(value, Recorded):
+        return _Slot(_slot_of(value))
+    if isinstance(value, tuple | list):
+        return type(value)(_template(v) for v in value)
+    return {k: _template(v) for k, v in value.items()} if isinstance(value, dict) else value
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Recorded):
+        _slot_of(value)
+        return value.view(np.ndarray)
+    if isinstance(value, tuple | list):
+        return type(value)(_plain(v) for v in value)
+    return {k: _plain(v) for k, v in value.items()} if isinstance(value, dict) else value
+
+
+def _key(value: Any) -> Any:
+    if isinstance(value, _Slot | int | float | str | bool | np.generic) or value is None:
+        return (type(value).__name__, value)
+    if isinstance(value, tuple | list):
+        return tuple(_key(v) for v in value)
+    if isinstance(value, slice):
+        return ("slice", _key((value.start, value.stop, value.step)))
+    return ("at", id(value))
+
+
+@dataclass(frozen=True)
+class _Line:
+    """A step made ready: where its arguments stand, and which results are of no more use after it."""
+
+    function: Callable[..., Any]
+    arguments: tuple[Any, ...]
+    keywords: Mapping[str, Any]
+    places: tuple[tuple[int, int], ...] | None
+    results: tuple[int, ...]
+    several: bool
+    done_with: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Program:
+    """The steps that some answers rest on. Machines pass in blocks of `size`, just as many as it was recorded with."""
+
+    size: int
+    inputs: Mapping[str, int]
+    lines: tuple[_Line, ...]
+    answers: tuple[Any, ...]
+    decisions: tuple[tuple[int, Any], ...]
+    slots: int
+
+    def run(self, varied: Mapping[str, Array]) -> list[Array] | None:
+        """The answers for a block of machines, each (size,) or the same for all; None where a decision would fall
+        otherwise than it did when this was recorded."""
+        values: list[Any] = [None] * self.slots
+        for path, slot in self.inputs.items():
+            values[slot] = varied[path]
+        with np.errstate(all="ignore"):
+            for line in self.lines:
+                if line.places is None:
+                    args = _filled(line.arguments, values)
+                    found = line.function(*args, **_filled(line.keywords, values))
+                else:
+                    plain = list(line.arguments)
+                    for place, slot in line.places:
+                        plain[place] = values[slot]
+                    found = line.function(*plain, **line.keywords)
+                if line.several:
+                    for slot, one in zip(line.results, found, strict=True):
+                        values[slot] = one
+                else:
+                    values[line.results[0]] = found
+                for slot in line.done_with:
+                    values[slot] = None
+            if not all(np.array_equal(values[slot], value, equal_nan=True) for slot, value in self.decisions):
+                return None
+        return [_filled(answer, values) for answer in self.answers]
+
+
+def _filled(template: Any, values: Sequence[Any]) -> Any:
+    if isinstance(template, _Slot):
+        return values[template.number]
+    if isinstance(template, tuple | list):
+        return type(template)(_filled(t, values) for t in template)
+    return {k: _filled(v, values) for k, v in template.items()} if isinstance(template, dict) else template
+
+
+def program(tape: Tape, inputs: Mapping[str, Recorded], answers: Sequence[Any]) -> Program:
+    """What must be repeated for the answers, and for the decisions on the way; all else is left out."""
+    size = len(next(iter(inputs.values())))
+    ends = tuple(_template(a) for a in answers)
+    decided = dict.fromkeys(slot for slot, _ in tape.decisions)
+    kept = {*_slots(ends), *decided, *(i.slot for i in inputs.values())}
+    wanted = set(kept)
+    needed: list[_Step] = []
+    for step in reversed(tape.steps):
+        if wanted.intersection(step.results):
+            needed.append(step)
+            wanted.update(_slots((step.arguments, step.keywords)))
+    last: dict[int, int] = {}
+    needed.reverse()
+    for place, step in enumerate(needed):
+        last.update(dict.fromkeys((*_slots((step.arguments, step.keywords)), *step.results), place))
+    ends_at: dict[int, list[int]] = {}
+    for slot, place in last.items():
+        if slot not in kept:
+            ends_at.setdefault(place, []).append(slot)
+    lines = tuple(_line(step, tuple(ends_at.get(place, ()))) for place, step in enumerate(needed))
+    first = {path: i.slot for path, i in inputs.items()}
+    return Program(size, first, lines, ends, tuple(dict(tape.decisions).items()), tape.slots)
+
+
+def _line(step: _Step, done_with: tuple[int, ...]) -> _Line:
+    flat = all(isinstance(a, _Slot) or not _slots(a) for a in step.arguments) and not _slots(step.keywords)
+    places = tuple((n, a.number) for n, a in enumerate(step.arguments) if isinstance(a, _Slot)) if flat else None
+    return _Line(step.function, step.arguments, step.keywords, places, step.results, step.several, done_with)
+
+
+def _slots(template: Any) -> list[int]:
+    if isinstance(template, _Slot):
+        return [template.number]
+    if isinstance(template, tuple | list):
+        return [s for t in template for s in _slots(t)]
+    return _slots(list(template.values())) if isinstance(template, dict) else []
