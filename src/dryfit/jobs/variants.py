@@ -44,11 +44,11 @@ def _place(design: Design, path: str, origin: Origin, machine: Machine) -> Place
         return None
     written = origin.kind is Kind.DESIGN
     line = origin.line if written else 0
-    if path in machine.choices:
-        kind = machine.choices[path]
-        return Place(path, PlaceKind.CATALOGUE, written, line, origin.text, options=keys(kind), catalogue=kind)
     try:
         options = options_at(design, path)
+        if path in machine.choices:
+            kind = machine.choices[path]
+            return Place(path, PlaceKind.CATALOGUE, written, line, origin.text, options=keys(kind), catalogue=kind)
         if options:
             return Place(path, PlaceKind.WORD, written, line, origin.text, options=options)
         dimension = dimension_at(design, path)

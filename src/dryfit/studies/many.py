@@ -58,7 +58,9 @@ class Evaluate:
         """The quantities of n machines; varied: SI numbers by path, each (n,)."""
         count = len(next(iter(varied.values())))
         spans = [(at, min(at + BLOCK, count)) for at in range(0, count, BLOCK)]
-        return self._found(((a, {path: v[a:b] for path, v in varied.items()}) for a, b in spans), count)
+        across = np.linspace(0, count - 1, BLOCK).astype(int)
+        trial = {path: v[across] for path, v in varied.items()}
+        return self._found(((a, {path: v[a:b] for path, v in varied.items()}) for a, b in spans), count, trial)
 
     def grid(self, levels: Mapping[str, Array], start: int, stop: int) -> Found:
         """The quantities of the machines start to stop of a grid, that has every level (k,) of each number with every
@@ -67,52 +69,49 @@ class Evaluate:
         What depends on some of the numbers only is computed once for all levels of the others.
         """
         sizes = [len(v) for v in levels.values()]
-        return self._found(_boxes(levels, sizes, start, stop), stop - start)
+        return self._found(_boxes(levels, sizes, start, stop), stop - start, _across(levels, sizes))
 
-    def _found(self, blocks: Iterable[tuple[int, Mapping[str, Array]]], count: int) -> Found:
+    def _found(
+        self, blocks: Iterable[tuple[int, Mapping[str, Array]]], count: int, trial: Mapping[str, Array]
+    ) -> Found:
         """Blocks with the row of their first machine among the `count` that were asked for; a block may reach over
-        either end, and over the one before it."""
+        either end, and over the one before it. trial: a block of machines from everywhere among them."""
         out = np.empty((count, len(self.asked)))
         impossible: dict[int, str] = {}
         for at, block in blocks:
             machines = prod(np.broadcast_shapes(*(v.shape for v in block.values())))
-            found = self._repeated(block, machines, count)
+            found = self._repeated(block, machines, trial) if count >= WORTH_RECORDING else None
             if found is None:
                 found = self._block(block, machines, at, impossible)
             first, last = max(at, 0), min(at + machines, count)
             out[first:last] = found[first - at : last - at]
         return Found(out, {row: why for row, why in impossible.items() if 0 <= row < count})
 
-    def _repeated(self, block: Mapping[str, Array], machines: int, count: int) -> Array | None:
+    def _repeated(self, block: Mapping[str, Array], machines: int, trial: Mapping[str, Array]) -> Array | None:
         """The quantities of a block by a recording; None where there is none, or where it does not hold."""
-        if count < WORTH_RECORDING:
-            return None
         if all(v.ndim == 1 for v in block.values()):
             # of a last, smaller block the last machine is repeated
             block = {path: np.concatenate((v, np.full(BLOCK - machines, v[-1]))) for path, v in block.items()}
         shapes = tuple((path, v.shape) for path, v in block.items())
         memo = _recordings(self.build, self.asked, tuple(self.fixed.items()), shapes)
         if len(memo) < _TRIES and not any(isinstance(m, Program) for m in memo):
-            memo.append(self._recording(block))
+            memo.append(self._recording(block, trial))
         if not isinstance(memo[-1], Program):
             return None
         found = memo[-1].run(block)
         return None if found is None else _rows(found, len(self.asked), block)[:machines]
 
-    def _recording(self, block: Mapping[str, Array]) -> Program | None:
-        """What the answers rest on, recorded with a block and tried on its machines in another order."""
+    def _recording(self, block: Mapping[str, Array], trial: Mapping[str, Array]) -> Program | None:
+        """What the answers rest on, recorded with a block of machines and tried on others, to the last digit."""
         tape = Tape()
         inputs = {path: tape.take_in(v) for path, v in block.items()}
         try:
-            found = columns(assess(self.build({**self.fixed, **inputs})), self.asked)
-            recorded = program(tape, inputs, found)
-            other = {path: np.ascontiguousarray(np.flip(v)) for path, v in block.items()}
-            again, straight = recorded.run(other), columns(assess(self.build({**self.fixed, **other})), self.asked)
+            recorded = program(tape, inputs, columns(assess(self.build({**self.fixed, **inputs})), self.asked))
+            again, straight = recorded.run(trial), columns(assess(self.build({**self.fixed, **trial})), self.asked)
         except (DesignError, NotRecordableError):
             return None
-        if again is None or not all(np.array_equal(a, b, equal_nan=True) for a, b in zip(again, straight, strict=True)):
-            return None
-        return recorded
+        same = again is not None and all(map(_same, again, straight))
+        return recorded if same else None
 
     def _block(self, varied: Mapping[str, Array], count: int, start: int, impossible: dict[int, str]) -> Array:
         try:
@@ -156,6 +155,10 @@ def _recordings(
     return []
 
 
+def _same(a: Array, b: Array) -> bool:
+    return np.array_equal(*np.broadcast_arrays(a, b), equal_nan=True)
+
+
 def _rows(found: Sequence[Array], wanted: int, varied: Mapping[str, Array]) -> Array:
     """Quantities (...) of a block laid out as rows: (machines, wanted)."""
     shape = np.broadcast_shapes(*(v.shape for v in varied.values()))
@@ -195,6 +198,16 @@ def _box(sizes: Sequence[int]) -> tuple[list[int], int]:
             return box, axis
         room //= box[axis]
     return box, 0
+
+
+def _across(levels: Mapping[str, Array], sizes: Sequence[int]) -> dict[str, Array]:
+    """A box of machines from everywhere in a grid."""
+    box, _ = _box(sizes)
+    spread = {
+        path: np.asarray(v, dtype=float)[np.linspace(0, n - 1, b).round().astype(int)]
+        for (path, v), n, b in zip(levels.items(), sizes, box, strict=True)
+    }
+    return _levels_in(spread, [0] * len(box), box)
 
 
 def _levels_in(levels: Mapping[str, Array], begins: Sequence[int], box: Sequence[int]) -> dict[str, Array]:
