@@ -177,6 +177,7 @@ def test_a_recording_that_lost_the_thread_is_never_used(monkeypatch: pytest.Monk
 @pytest.fixture
 def small_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(many, "BLOCK", 24)
+    monkeypatch.setattr(many, "BOX", 24)
     monkeypatch.setattr(many, "WORTH_RECORDING", 48)
 
 
@@ -221,7 +222,7 @@ def test_a_grid_finds_what_its_machines_find_one_after_another() -> None:
 def test_boxes_cover_every_machine_of_a_grid_once_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
     rng = np.random.default_rng(0)
     for _ in range(150):
-        monkeypatch.setattr(many, "BLOCK", int(rng.integers(1, 60)))
+        monkeypatch.setattr(many, "BOX", int(rng.integers(1, 60)))
         sizes = [int(k) for k in rng.integers(1, 14, rng.integers(1, 5))]
         levels = {str(i): np.arange(n) * 1.0 for i, n in enumerate(sizes)}
         start = int(rng.integers(0, math.prod(sizes)))
@@ -229,7 +230,7 @@ def test_boxes_cover_every_machine_of_a_grid_once_in_order(monkeypatch: pytest.M
         out = np.full((stop - start, len(sizes)), -1.0)
         for row, box in many._boxes(levels, sizes, start, stop):
             shape = np.broadcast_shapes(*(v.shape for v in box.values()))
-            assert math.prod(shape) <= many.BLOCK
+            assert math.prod(shape) <= many.BOX
             rows = np.stack([np.broadcast_to(v, shape).reshape(-1) for v in box.values()], axis=-1)
             first, last = max(row, 0), min(row + len(rows), stop - start)
             out[first:last] = rows[first - row : last - row]

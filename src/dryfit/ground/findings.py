@@ -139,12 +139,13 @@ class Finding:
 
 def margin(demand: Num, capacity: Num) -> Array:
     """Part of the larger of the two that lies between them, signed: +0.3 = 30 % of the capacity is left,
-    -0.3 = 30 % of the demand is not met. 0 where both are 0; 1 where the capacity is without limit; NaN stays."""
-    d, c = np.broadcast_arrays(np.asanyarray(demand, dtype=float), np.asanyarray(capacity, dtype=float))
+    -0.3 = 30 % of the demand is not met. 0 where both are 0; 1 where the capacity, -1 where the demand is without
+    limit; NaN where both are, or where one is not known."""
+    d, c = np.asanyarray(demand, dtype=float), np.asanyarray(capacity, dtype=float)
     size = np.maximum(np.abs(d), np.abs(c))
-    with np.errstate(invalid="ignore", divide="ignore"):
-        m = np.where(size == 0, 0.0, (c - d) / size)
-    return np.where(np.isposinf(c) & np.isfinite(d), 1.0, np.where(np.isposinf(d) & np.isfinite(c), -1.0, m))
+    with np.errstate(invalid="ignore"):
+        left = c - d
+        return np.where(np.isinf(left), np.sign(left), left / np.where(size == 0, 1.0, size))
 
 
 def finding(

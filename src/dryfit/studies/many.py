@@ -29,6 +29,9 @@ Raises DesignError where such a machine cannot be put together, OneNumberError w
 BLOCK = 2048
 """Machines that pass the trades at once: few enough for their numbers to stay near the processor."""
 
+BOX = 8192
+"""The same for a grid, where few numbers are as many as the machines."""
+
 WORTH_RECORDING = 6 * BLOCK
 """Machines from which on it pays to record what the answers rest on."""
 
@@ -136,7 +139,8 @@ def read_all(machines: Sequence[Machine], asked: Sequence[Asked]) -> Array:
     pass the trades together."""
     out = np.empty((len(machines), len(asked)))
     for rows in alike(machines):
-        out[rows] = values(assess(stacked([machines[i] for i in rows])), asked, len(rows))
+        together = stacked([machines[i] for i in rows]) if len(rows) > 1 else machines[rows[0]]
+        out[rows] = values(assess(together), asked, len(rows))
     return out
 
 
@@ -156,7 +160,8 @@ def _recordings(
 
 
 def _same(a: Array, b: Array) -> bool:
-    return np.array_equal(*np.broadcast_arrays(a, b), equal_nan=True)
+    one, other = np.broadcast_arrays(a, b)
+    return np.array_equal(one, other, equal_nan=True)
 
 
 def _rows(found: Sequence[Array], wanted: int, varied: Mapping[str, Array]) -> Array:
@@ -190,7 +195,7 @@ def _box(sizes: Sequence[int]) -> tuple[list[int], int]:
     """Levels of each number that pass together, and which of the numbers is split: all of those after it, an even part
     of it, one of each before it."""
     box = [1] * len(sizes)
-    room = BLOCK
+    room = BOX
     for axis in reversed(range(len(sizes))):
         parts = -(-sizes[axis] // room)
         box[axis] = -(-sizes[axis] // parts)
