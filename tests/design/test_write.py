@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from dryfit.design import write
 from dryfit.design.read import read_text
 from dryfit.design.tree import Empty, read_tree
-from dryfit.design.write import changed_text, write_value
+from dryfit.design.write import changed_text, write_value, write_values
 from dryfit.ground.errors import DesignError
 
 TEXT = """\
@@ -250,6 +250,24 @@ def test_a_file_changed_by_someone_else_is_left_alone(tmp_path: Path) -> None:
     with pytest.raises(DesignError, match="was changed by someone else just now; nothing was written"):
         write_value(file, "brief.slope", "5 deg", seen=TEXT, accept=meanwhile)
     assert file.read_text(encoding="utf-8") == TEXT + "# more\n"
+    assert os.listdir(tmp_path) == ["d.yaml"]
+
+
+def test_several_values_are_one_change(tmp_path: Path) -> None:
+    file = tmp_path / "d.yaml"
+    file.write_text("brief:\n  slope: 3 deg  # measured\n", encoding="utf-8")
+    before = file.read_text(encoding="utf-8")
+    write_values(file, {"brief.slope": "4 deg", "brief.speed": "0.4 m/s", "name": "new"}, seen=before)
+    assert file.read_text(encoding="utf-8") == "brief:\n  slope: 4 deg  # measured\n  speed: 0.4 m/s\nname: new\n"
+    assert (tmp_path / "d.yaml.before").read_text(encoding="utf-8") == before
+
+
+def test_of_several_values_none_is_written_where_one_cannot_be(tmp_path: Path) -> None:
+    file = tmp_path / "d.yaml"
+    file.write_text(TEXT, encoding="utf-8")
+    with pytest.raises(DesignError, match="no such place"):
+        write_values(file, {"brief.slope": "4 deg", "body.parts[77].mass": "1 kg"})
+    assert file.read_text(encoding="utf-8") == TEXT
     assert os.listdir(tmp_path) == ["d.yaml"]
 
 

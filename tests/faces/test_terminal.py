@@ -13,6 +13,7 @@ from dryfit.ground.errors import Fault
 from dryfit.ground.findings import State
 from dryfit.jobs.check import Checked, check, example, example_names
 from dryfit.outputs import terminal
+from dryfit.views.page import Column, Command, Heading, Page, Paragraph, Table
 from dryfit.views.verdict import verdict
 from dryfit.views.workings import why
 
@@ -120,3 +121,36 @@ def test_a_fault_shows_place_key_message_and_what_is_accepted() -> None:
     assert "    read:     3" in lines
     assert "    accepted: m/s" in lines
     assert lines[-2:] == ["b", "    x"]
+
+
+PAGE = Page(
+    "A page", "design.yaml",
+    (
+        Heading("Words"), Paragraph("What matters. " * 12, strong=True), Paragraph("One of several.", mark="·"),
+        Paragraph("Another.", mark="·"),
+        Table((Column("name", fold=True), Column("value", right=True), Column("", faint=True)),
+              (("mass", "29.4 kg", "weighed"), ("a long name that " * 5, "1 mm", ""))),
+        Command("dryfit check design.yaml --all", "every check"), Command("dryfit fix design.yaml", "what to change"),
+    ),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("width", [100, 60, 30])
+def test_any_page_keeps_to_its_width(width: int) -> None:
+    c = console(width)
+    terminal.print_page(c, PAGE)
+    lines = text(c).splitlines()
+    commands = [b.text for b in PAGE.blocks if isinstance(b, Command)]
+    assert all(len(line) <= width or line in commands for line in lines)
+    assert all(line == line.rstrip() for line in lines)
+    assert all(any(command in line for line in lines) for command in commands)
+    assert "29.4 kg" in text(c)
+
+
+def test_numbers_of_a_table_stand_under_each_other() -> None:
+    c = console(100)
+    rows = (("a", "1.5"), ("b", "20.25"))
+    terminal.print_page(c, Page("t", "", (Table((Column("n"), Column("v", right=True)), rows),)))
+    ends = [len(line) for line in text(c).splitlines() if line[:2] in ("n ", "a ", "b ")]
+    assert len(ends) == 3
+    assert len(set(ends)) == 1
