@@ -1,0 +1,196 @@
+"""Very many machines: block by block, here or in several processes, and what was left of them."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+from collections import deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
+from contextlib import contextmanager
+from time import perf_counter
+
+import numpy as np
+
+from dryfit.assess.assess import assess
+from dryfit.assess.report import Report
+from dryfit.ground.findings import Finding, State, state
+from dryfit.ground.quantity import Array
+from dryfit.machine.machine import Machine
+from dryfit.studies import tally
+from dryfit.studies.blocks_of_machines import Work, block_count, settings
+from dryfit.studies.front import spread_out
+from dryfit.studies.quantities import values
+from dryfit.studies.records_sweep import Change, Plan, Rows, Swept, Tally, Told
+
+Block = tuple[Tally, Rows | None]
+Runner = Callable[[Work], Iterator[Block]]
+"""Does all blocks of a sweep and yields them in their order."""
+
+WORTH = 8.0
+"""Seconds of work left from which on other processes pay: starting them takes about two."""
+
+AHEAD = 3
+"""Blocks in flight for each worker: enough that none waits, few enough that memory stays bounded."""
+
+_THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMEXPR_NUM_THREADS")
+
+
+def run(
+    work: Work,
+    name: str,
+    design: Machine,
+    report: Report,
+    *,
+    runner: Runner | None = None,
+    sink: Callable[[Rows], None] | None = None,
+    on_progress: Callable[[int, int], None] | None = None,
+    stop: Callable[[], bool] = lambda: False,
+) -> Swept:
+    """Run a sweep. design, report: the machine of the design file as it is, and what is found of it.
+
+    runner: where the blocks are done; here, or in as many processes as there are processors where that pays.
+    sink: takes the machines (of those kept, where there are conditions) in the order of their numbers.
+    on_progress: told after every block how many machines are done, and of how many.  stop: asked after every block;
+    what was done until then is the answer. A KeyboardInterrupt ends it in the same way.
+    """
+    plan = work.plan
+    found = tally.nothing(work)
+    blocks = (runner or where_it_pays(processors()))(work)
+    stopped = False
+    try:
+        for block, rows in blocks:
+            found = tally.joined(plan, found, block, work.rows)
+            if sink is not None and rows is not None:
+                sink(rows)
+            if on_progress is not None:
+                on_progress(found.machines, plan.count)
+            if found.machines < plan.count and stop():
+                stopped = True
+                break
+    except KeyboardInterrupt:
+        stopped = True
+    finally:
+        close = getattr(blocks, "close", None)
+        if close is not None:
+            close()
+    chosen = found.best
+    if len(plan.goals) > 1:
+        places = spread_out(len(found.front.numbers), work.rows)
+        chosen = Rows(found.front.numbers[places], found.front.values[places], found.front.kept[places])
+    return Swept(name, plan, found, told(work, chosen, report), of_design(plan, design, report), stopped)
+
+
+def here(work: Work) -> Iterator[Block]:
+    """One block after the other, in this process."""
+    for number in range(block_count(work.plan)):
+        yield tally.block(work, number)
+
+
+def where_it_pays(workers: int) -> Runner:
+    """A runner that begins here and, where much is left after two blocks, hands the rest to worker processes.
+
+    A block is the same wherever it is done, so the result does not hang on the clock."""
+
+    def runner(work: Work) -> Iterator[Block]:
+        count = block_count(work.plan)
+        for number in range(count):
+            began = perf_counter()
+            done = tally.block(work, number)
+            left = (perf_counter() - began) * (count - number - 1)
+            yield done
+            if workers > 1 and number and left > WORTH:
+                yield from in_processes(workers, first=number + 1)(work)
+                return
+
+    return runner
+
+
+def processors() -> int:
+    """How many processors this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def in_processes(workers: int, first: int = 0) -> Runner:
+    """A runner with worker processes of its own, each with one thread for its arithmetic, from a block on."""
+
+    def runner(work: Work) -> Iterator[Block]:
+        context = multiprocessing.get_context("spawn")
+        numbers = range(first, block_count(work.plan))
+        with _one_thread_each(), ProcessPoolExecutor(workers, context, initializer=_leave_interrupts) as pool:
+            try:
+                yield from in_order(numbers, AHEAD * workers, lambda n: pool.submit(tally.block, work, n))
+            finally:
+                pool.shutdown(wait=True, cancel_futures=True)
+
+    return runner
+
+
+def in_order(numbers: range, ahead: int, submit: Callable[[int], Future[Block]]) -> Iterator[Block]:
+    """Results of blocks in the order of their numbers, with at most `ahead` of them under way."""
+    waiting: deque[Future[Block]] = deque()
+    for number in numbers:
+        if len(waiting) >= ahead:
+            yield waiting.popleft().result()
+        waiting.append(submit(number))
+    while waiting:
+        yield waiting.popleft().result()
+
+
+@contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Processes that are started meanwhile leave their array library to one thread."""
+    before = {name: os.environ.get(name) for name in _THREADS}
+    os.environ.update(dict.fromkeys(_THREADS, "1"))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
+
+
+def _leave_interrupts() -> None:
+    """Ctrl-C is for the process that hands out the blocks; a worker ends the block it is at."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def of_design(plan: Plan, machine: Machine, report: Report) -> Told:
+    """The design as it is, with the quantities that are asked of the others."""
+    found = np.full(len(plan.columns), np.nan)
+    found[: plan.from_report] = values(report, plan.columns[: plan.from_report], 1)[0]
+    for column, axis in enumerate(plan.column_axes, start=plan.from_report):
+        value = np.asarray(machine.values.get(plan.axes[axis].paths[0], np.nan), dtype=float)
+        found[column] = float(value) if value.ndim == 0 else np.nan
+    return _told(-1, found, report, ())
+
+
+def told(work: Work, rows: Rows, report: Report) -> tuple[Told, ...]:
+    """The machines of the table, each assessed once more by itself: what is short, and what is other than before."""
+    before = {f.check: f for f in report.findings}
+    found = []
+    for row, number in enumerate(rows.numbers):
+        places = [int(p[0]) for p in work.plan.places(np.array([number]))]
+        one = assess(work.build(settings(work.plan, places)))
+        changes = (_change(before.get(f.check), f) for f in one.findings)
+        found.append(_told(int(number), rows.values[row], one, tuple(c for c in changes if c is not None)))
+    return tuple(found)
+
+
+def _told(number: int, row: Array, report: Report, changes: tuple[Change, ...]) -> Told:
+    by_state = {s: tuple(f.check for f in report.findings if state(f) is s) for s in State}
+    return Told(number, row, by_state[State.SHORT], by_state[State.UNKNOWN], by_state[State.TIGHT], changes)
+
+
+def _change(before: Finding | None, after: Finding) -> Change | None:
+    if before is None:
+        if state(after) is State.HOLDS:
+            return None
+        return Change(after.check, after.title, "", state(after).value, float("nan"), float(after.margin))
+    if state(before) is state(after):
+        return None
+    margins = float(before.margin), float(after.margin)
+    return Change(after.check, after.title, state(before).value, state(after).value, *margins)
