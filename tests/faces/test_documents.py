@@ -121,6 +121,24 @@ def test_workings_have_the_shape_described(check: str) -> None:
         assert set(why[side]) == keys(table["`demand`, `capacity`"])
 
 
+def test_a_spread_has_the_shape_described() -> None:
+    spread = answer("spread", "examples/drift", "--draws", "256", "--check", "crosses-the-step")
+    assert spread["dryfit"] == "spread"
+    assert set(spread) == described("`dryfit spread --json`") | BOTH
+    words = section(SHAPES, "`dryfit spread --json`")
+    table = {cells[0]: cells[1] for cells in rows(words)}
+    for part in ("checks", "measurements", "inputs"):
+        entry = keys(table[f"`{part}`"].partition("list of")[2]) - {"null"}
+        assert spread[part]
+        assert all(set(e) == entry for e in spread[part]), part
+    below = words.partition("A chance object has")[2]
+    drivers = [d for c in spread["checks"] for d in c["drivers"]]
+    readings = [r for m in spread["measurements"] for r in m["readings"]]
+    for found in (spread["all_hold"], *drivers, *readings, *(m["checks"][0] for m in spread["measurements"])):
+        assert set(found) <= keys(below)
+    assert any(d["total"] is not None for d in drivers)
+
+
 def test_faults_have_the_shape_described(tmp_path: Path) -> None:
     design = tmp_path / "design.yaml"
     design.write_text("name: a\nbrief: {speed: 3}\n", encoding="utf-8")

@@ -215,22 +215,23 @@ def test_a_grid_finds_what_its_machines_find_one_after_another() -> None:
     flat = {path: np.array([r[k] for r in rows]) for k, path in enumerate(levels)}
     straight = evaluate()(flat)
     for start, stop in ((0, len(rows)), (13, 90), (50, 51)):
-        found = evaluate().grid(levels, start, stop)
+        found = evaluate().grid([((path,), v) for path, v in levels.items()], start, stop)
         np.testing.assert_allclose(found.values, straight.values[start:stop], rtol=1e-11)
 
 
 def test_boxes_cover_every_machine_of_a_grid_once_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
     rng = np.random.default_rng(0)
     for _ in range(150):
-        monkeypatch.setattr(many, "BOX", int(rng.integers(1, 60)))
+        room = int(rng.integers(1, 60))
+        monkeypatch.setattr(many, "BLOCK", room)
         sizes = [int(k) for k in rng.integers(1, 14, rng.integers(1, 5))]
-        levels = {str(i): np.arange(n) * 1.0 for i, n in enumerate(sizes)}
+        levels = [((str(i),), np.arange(n) * 1.0) for i, n in enumerate(sizes)]
         start = int(rng.integers(0, math.prod(sizes)))
         stop = int(rng.integers(start + 1, math.prod(sizes) + 1))
         out = np.full((stop - start, len(sizes)), -1.0)
         for row, box in many._boxes(levels, sizes, start, stop):
             shape = np.broadcast_shapes(*(v.shape for v in box.values()))
-            assert math.prod(shape) <= many.BOX
+            assert math.prod(shape) <= room
             rows = np.stack([np.broadcast_to(v, shape).reshape(-1) for v in box.values()], axis=-1)
             first, last = max(row, 0), min(row + len(rows), stop - start)
             out[first:last] = rows[first - row : last - row]

@@ -7,6 +7,7 @@ import shutil
 import signal
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -296,7 +297,7 @@ def test_grids_hold_the_best_of_each_value() -> None:
 
 
 def test_worker_processes_give_the_same_to_the_last_bit() -> None:
-    prepared = prepare(SUNBLOOM, ["body.parts[7].mass=0.5..1.5 kg:0.001 kg", RADIUS, STOPS], **WISHES)
+    prepared = prepare(SUNBLOOM, ["body.parts[7].mass=0.5..1.5 kg:0.0002 kg", RADIUS, STOPS], **WISHES)
     assert block_count(prepared.plan) > 3
     same(run_prepared(prepared, draw=True, runner=here), run_prepared(prepared, draw=True, runner=in_processes(2)))
 
@@ -306,7 +307,8 @@ def test_worker_processes_give_the_same_to_the_last_bit() -> None:
 def test_a_cluster_that_loses_a_worker_gives_the_same_to_the_last_bit() -> None:
     """A real scheduler with two worker processes on this machine, one of which is killed in the middle."""
     distributed = pytest.importorskip("distributed")
-    prepared = prepare(SUNBLOOM, ["body.parts[7].mass=0.5..1.5 kg:0.001 kg", RADIUS, STOPS], **WISHES)
+    prepared = prepare(SUNBLOOM, ["body.parts[7].mass=0.5..1.5 kg:0.0002 kg", RADIUS, STOPS], **WISHES)
+    assert block_count(prepared.plan) > 4
     cluster = distributed.LocalCluster(
         n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, host="127.0.0.1"
     )
@@ -357,12 +359,13 @@ def test_memory_does_not_grow_with_the_machines() -> None:
     """A hundred times as many machines leave a tally of the same size; values stand in for an assessment."""
 
     def answer(build: Any, asked: Any, fixed: Any) -> Any:
-        def found(varied: Any) -> Found:
-            x = np.stack(list(varied.values()), axis=1)
+        def found(levels: Any, start: int, stop: int) -> Found:
+            places = np.unravel_index(np.arange(start, stop), [len(v) for _, v in levels])
+            x = np.stack([v[p] for (_, v), p in zip(levels, places, strict=True)], axis=1)
             scrambled = np.modf(np.sin(x @ np.array([12.9898, 78.233])) * 43758.5453)[0]
             return Found(np.stack([scrambled] * len(asked), axis=1), {})
 
-        return found
+        return SimpleNamespace(grid=found)
 
     sizes = []
     for step in ("0.01", "0.0001"):

@@ -8,6 +8,9 @@ from typing import Annotated
 import typer
 
 from dryfit.cli.arguments import Design, Json, faults, print_json, shown_path
+from dryfit.cli.fix import fix
+from dryfit.cli.spread import spread
+from dryfit.cli.sweep import sweep
 from dryfit.jobs import check as jobs
 from dryfit.outputs import terminal
 from dryfit.views.plain import verdict_plain, why_plain
@@ -58,6 +61,11 @@ def why(
         print_json(why_plain(view))
     else:
         terminal.print_why(terminal.console(), view, shown_path(checked.path), deep)
+
+
+app.command()(fix)
+app.command()(sweep)
+app.command()(spread)
 
 
 @app.command()

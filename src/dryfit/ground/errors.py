@@ -52,7 +52,11 @@ class UnknownNameError(DryfitError):
 
     def __init__(self, kind: str, name: str, known: Sequence[str]) -> None:
         self.kind, self.name, self.known = kind, name, tuple(known)
-        super().__init__(f"no {kind} named {name!r}{nearest(name, known)}")
+        super().__init__(kind, name, self.known)
+
+    def __str__(self) -> str:
+        # the nearest names are looked for when somebody reads them
+        return f"no {self.kind} named {self.name!r}{nearest(self.name, self.known)}"
 
 
 class OneNumberError(ValueError):

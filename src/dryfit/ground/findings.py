@@ -145,7 +145,8 @@ def margin(demand: Num, capacity: Num) -> Array:
     size = np.maximum(np.abs(d), np.abs(c))
     with np.errstate(invalid="ignore"):
         left = c - d
-        return np.where(np.isinf(left), np.sign(left), left / np.where(size == 0, 1.0, size))
+        part: Array = np.where(np.isinf(left), np.sign(left), left / np.where(size == 0, 1.0, size))
+    return part
 
 
 def finding(

@@ -24,6 +24,10 @@ _CURVES = ("charge_at", "open_cell")
 """Tables that values are looked up in, one for all machines: those with another curve are not alike."""
 
 
+_THERE_OR_NOT = ("pull_down",)
+"""Numbers that are infinite where there is no such part: machines with and without it are not alike."""
+
+
 def alike(machines: Sequence[Machine]) -> list[list[int]]:
     """Places of the machines in groups of the same shape: same words, same counts, numbers of the same axes."""
     groups: dict[Hashable, list[int]] = {}
@@ -67,6 +71,8 @@ def _shape(node: Any) -> Hashable:
 def _field_shape(name: str, value: Any) -> Hashable:
     if name in _WORDS:
         return name
+    if name in _THERE_OR_NOT:
+        return bytes(np.isposinf(value).tobytes())
     return np.asanyarray(value).tobytes() if name in _CURVES else _shape(value)
 
 

@@ -4,9 +4,9 @@ numbers of the machines only, so that it is the same wherever it was done.
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 from uuid import uuid4
@@ -18,12 +18,12 @@ from dryfit.ground.errors import DesignError, DryfitError, OneNumberError
 from dryfit.ground.quantity import Array, Value
 from dryfit.machine.machine import Machine
 from dryfit.machine.stack import alike, stacked
-from dryfit.studies.many import Build, Evaluate, Found
+from dryfit.studies.many import Build, Evaluate, Found, Levels
 from dryfit.studies.quantities import Asked, all_margins, values
 from dryfit.studies.records_sweep import Numbers, Plan, Rows
 
-BLOCK = 8192
-"""Machines of a block: about a second of work, so that a bar moves and little is lost when one is stopped."""
+BLOCK = 32_768
+"""Machines of a block: seconds of work at most, so that a bar moves and little is lost when one is stopped."""
 
 COMBINATIONS = 32
 """Combinations of rows, words and counts in a block, and with few machines of each, what is put together singly."""
@@ -34,23 +34,26 @@ SINGLY = 256
 FEW = 6
 """With fewer machines of each combination it is quicker to put them together one by one and lay them side by side."""
 
-Answer = Callable[[Mapping[str, Array]], Found]
+Answer = Callable[[Levels, int, int], Found]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Work:
     """What a worker has to know to do any block of a sweep.
 
     rows: how many of the best to remember.  send: whether the machines themselves are wanted, for a file.
-    draw: whether what a chart shows is gathered.  answer: how a batch is assessed; changed in tests.
+    draw: whether what a chart shows is gathered.  answer: how machines are assessed; changed in tests.
+    key: the same for all copies of one work that are sent about, by which they are known.
     """
 
-    plan: Plan
-    build: Build
-    rows: int
-    send: bool = False
-    draw: bool = False
-    answer: Callable[[Build, tuple[Asked, ...], Mapping[str, Value | None]], Answer] = Evaluate
+    plan: Plan = field(compare=False)
+    build: Build = field(compare=False)
+    rows: int = field(compare=False)
+    send: bool = field(default=False, compare=False)
+    draw: bool = field(default=False, compare=False)
+    answer: Callable[[Build, tuple[Asked, ...], Mapping[str, Value | None]], Evaluate] = field(
+        default=Evaluate, compare=False
+    )
     key: str = field(default_factory=lambda: uuid4().hex)
 
 
@@ -97,7 +100,7 @@ def assessed(work: Work, block: int) -> Assessed:
         out[:, column] = plan.axes[axis].si[places[axis]]
     for start, stop in _runs(plan, numbers):
         here = [p[start:stop] for p in places]
-        found, checks = _combination(work, here, int(numbers[start]) // plan.inner)
+        found, checks = _combination(work, here, int(numbers[start]))
         out[start:stop, : plan.from_report] = found.values[:, : plan.from_report]
         for row, why in found.impossible.items():
             impossible[start + row] = why
@@ -121,42 +124,41 @@ def _runs(plan: Plan, numbers: Numbers) -> list[tuple[int, int]]:
     return list(pairwise(edges))
 
 
-def _combination(work: Work, places: list[Any], combination: int) -> tuple[Found, tuple[Asked, ...]]:
+def _combination(work: Work, places: list[Any], first: int) -> tuple[Found, tuple[Asked, ...]]:
     plan = work.plan
     if one_by_one(plan):
         return _singly(work, places)
-    varied = {path: a.si[p] for a, p in zip(plan.axes, places, strict=True) if a.together for path in a.paths}
+    combination, start = divmod(first, plan.inner)
+    levels = [(plan.axes[i].paths, plan.axes[i].si) for i in plan.order if plan.axes[i].together]
     try:
-        answer, checks = _answer(work, places, combination)
-        return answer(varied), checks
+        answer, checks = _answer(work, combination)
+        return answer(levels, start, start + len(places[0])), checks
     except OneNumberError:
         return _singly(work, places)
 
 
-_REMEMBERED: dict[int, tuple[tuple[str, int], Answer, tuple[Asked, ...]]] = {}
-"""By thread, how the combination that was worked on last is assessed: the next block often has the same."""
-
-
-def _answer(work: Work, places: list[Any], combination: int) -> tuple[Answer, tuple[Asked, ...]]:
-    thread, key = threading.get_ident(), (work.key, combination)
-    if thread in _REMEMBERED and _REMEMBERED[thread][0] == key:
-        return _REMEMBERED[thread][1:]
+@lru_cache(maxsize=16)
+def _answer(work: Work, combination: int) -> tuple[Answer, tuple[Asked, ...]]:
+    """How the machines of a combination are assessed, and the checks that are asked besides what the plan asks."""
     plan = work.plan
-    checks = _checks(work, places) if _wants_all(plan) else ()
-    fixed = settings(plan, [int(p[0]) for p in places], singly=False)
-    answer = work.answer(work.build, (*plan.columns[: plan.from_report], *checks), fixed)
-    _REMEMBERED[thread] = (key, answer, checks)
-    return answer, checks
+    first = combination * plan.inner
+    checks = _checks(work, first, first + plan.inner) if _wants_all(plan) else ()
+    fixed = settings(plan, _places(plan, first), singly=False)
+    return work.answer(work.build, (*plan.columns[: plan.from_report], *checks), fixed).grid, checks
 
 
-def _checks(work: Work, places: list[Any]) -> tuple[Asked, ...]:
-    """The margins of all checks that machines of this combination have, read from the first one that can be."""
-    for row in range(0, len(places[0]), max(1, len(places[0]) // 8)):
+def _checks(work: Work, first: int, last: int) -> tuple[Asked, ...]:
+    """The margins of all checks that machines of a combination have, read from the first one that can be."""
+    for number in range(first, last, max(1, (last - first) // 8)):
         try:
-            return all_margins(assess(work.build(settings(work.plan, [int(p[row]) for p in places]))))
+            return all_margins(assess(work.build(settings(work.plan, _places(work.plan, number)))))
         except DryfitError:
             continue
     return ()
+
+
+def _places(plan: Plan, number: int) -> list[int]:
+    return [int(p[0]) for p in plan.places(np.array([number]))]
 
 
 def settings(plan: Plan, places: list[int], singly: bool = True) -> dict[str, Value | None]:

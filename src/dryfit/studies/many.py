@@ -26,11 +26,17 @@ Build = Callable[[Mapping[str, Value | None]], Machine]
 """From values by path (an array runs over machines; a text is read as if typed; None leaves a key out) to a machine.
 Raises DesignError where such a machine cannot be put together, OneNumberError where a number that shapes it varies."""
 
+Levels = Sequence[tuple[Sequence[str], Array]]
+"""The numbers of a grid: the paths that take the same value, and its levels (k,), SI."""
+
 BLOCK = 2048
 """Machines that pass the trades at once: few enough for their numbers to stay near the processor."""
 
 BOX = 8192
-"""The same for a grid, where few numbers are as many as the machines."""
+"""The same for a grid of very many, where few numbers are as many as the machines."""
+
+VERY_MANY = 300_000
+"""Machines of a grid from which on the wider boxes pay."""
 
 WORTH_RECORDING = 6 * BLOCK
 """Machines from which on it pays to record what the answers rest on."""
@@ -62,28 +68,29 @@ class Evaluate:
         count = len(next(iter(varied.values())))
         spans = [(at, min(at + BLOCK, count)) for at in range(0, count, BLOCK)]
         across = np.linspace(0, count - 1, BLOCK).astype(int)
-        trial = {path: v[across] for path, v in varied.items()}
+        trial = {path: v[across] for path, v in varied.items()} if count >= WORTH_RECORDING else None
         return self._found(((a, {path: v[a:b] for path, v in varied.items()}) for a, b in spans), count, trial)
 
-    def grid(self, levels: Mapping[str, Array], start: int, stop: int) -> Found:
-        """The quantities of the machines start to stop of a grid, that has every level (k,) of each number with every
-        level of the others; the last number changes fastest.
+    def grid(self, levels: Levels, start: int, stop: int) -> Found:
+        """The quantities of the machines start to stop of a grid, that has every level of each number with every level
+        of the others; the last number changes fastest.
 
         What depends on some of the numbers only is computed once for all levels of the others.
         """
-        sizes = [len(v) for v in levels.values()]
-        return self._found(_boxes(levels, sizes, start, stop), stop - start, _across(levels, sizes))
+        sizes = [len(v) for _, v in levels]
+        trial = _across(levels, sizes) if prod(sizes) >= WORTH_RECORDING else None
+        return self._found(_boxes(levels, sizes, start, stop), stop - start, trial)
 
     def _found(
-        self, blocks: Iterable[tuple[int, Mapping[str, Array]]], count: int, trial: Mapping[str, Array]
+        self, blocks: Iterable[tuple[int, Mapping[str, Array]]], count: int, trial: Mapping[str, Array] | None
     ) -> Found:
         """Blocks with the row of their first machine among the `count` that were asked for; a block may reach over
-        either end, and over the one before it. trial: a block of machines from everywhere among them."""
+        either end, and over the one before it. trial: where it pays to record, machines from everywhere."""
         out = np.empty((count, len(self.asked)))
         impossible: dict[int, str] = {}
         for at, block in blocks:
             machines = prod(np.broadcast_shapes(*(v.shape for v in block.values())))
-            found = self._repeated(block, machines, trial) if count >= WORTH_RECORDING else None
+            found = None if trial is None else self._repeated(block, machines, trial)
             if found is None:
                 found = self._block(block, machines, at, impossible)
             first, last = max(at, 0), min(at + machines, count)
@@ -173,9 +180,7 @@ def _rows(found: Sequence[Array], wanted: int, varied: Mapping[str, Array]) -> A
     return out.reshape(-1, wanted)
 
 
-def _boxes(
-    levels: Mapping[str, Array], sizes: Sequence[int], start: int, stop: int
-) -> Iterator[tuple[int, dict[str, Array]]]:
+def _boxes(levels: Levels, sizes: Sequence[int], start: int, stop: int) -> Iterator[tuple[int, dict[str, Array]]]:
     """Boxes of neighbouring machines that cover start to stop, all of one shape: the row of the first machine, and the
     levels, each number along an axis of its own. The last box along an axis reaches back over the one before it."""
     box, split = _box(sizes)
@@ -195,7 +200,7 @@ def _box(sizes: Sequence[int]) -> tuple[list[int], int]:
     """Levels of each number that pass together, and which of the numbers is split: all of those after it, an even part
     of it, one of each before it."""
     box = [1] * len(sizes)
-    room = BOX
+    room = BOX if prod(sizes) >= VERY_MANY else BLOCK
     for axis in reversed(range(len(sizes))):
         parts = -(-sizes[axis] // room)
         box[axis] = -(-sizes[axis] // parts)
@@ -205,20 +210,21 @@ def _box(sizes: Sequence[int]) -> tuple[list[int], int]:
     return box, 0
 
 
-def _across(levels: Mapping[str, Array], sizes: Sequence[int]) -> dict[str, Array]:
+def _across(levels: Levels, sizes: Sequence[int]) -> dict[str, Array]:
     """A box of machines from everywhere in a grid."""
     box, _ = _box(sizes)
-    spread = {
-        path: np.asarray(v, dtype=float)[np.linspace(0, n - 1, b).round().astype(int)]
-        for (path, v), n, b in zip(levels.items(), sizes, box, strict=True)
-    }
+    spread = [
+        (paths, np.asarray(v, dtype=float)[np.linspace(0, n - 1, b).round().astype(int)])
+        for (paths, v), n, b in zip(levels, sizes, box, strict=True)
+    ]
     return _levels_in(spread, [0] * len(box), box)
 
 
-def _levels_in(levels: Mapping[str, Array], begins: Sequence[int], box: Sequence[int]) -> dict[str, Array]:
+def _levels_in(levels: Levels, begins: Sequence[int], box: Sequence[int]) -> dict[str, Array]:
     found: dict[str, Array] = {}
-    for axis, (path, v) in enumerate(levels.items()):
+    for axis, (paths, v) in enumerate(levels):
         shape = [1] * len(box)
         shape[axis] = box[axis]
-        found[path] = np.asarray(v, dtype=float)[begins[axis] : begins[axis] + box[axis]].reshape(shape)
+        part = np.asarray(v, dtype=float)[begins[axis] : begins[axis] + box[axis]].reshape(shape)
+        found.update(dict.fromkeys(paths, part))
     return found

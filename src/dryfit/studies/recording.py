@@ -49,43 +49,50 @@ class _Step:
 
 @dataclass
 class Tape:
-    """Steps in the order in which they were done, and the decisions that were taken on their results."""
+    """Steps in the order in which they were done, and the decisions that were taken on their results.
+
+    known: where the results of a step stand, by what it does to what. The results themselves live only as long as the
+    computation needs them, so that a recording takes no more memory than the assessment does.
+    """
 
     steps: list[_Step] = field(default_factory=list)
     decisions: list[tuple[int, Any]] = field(default_factory=list)
     slots: int = 0
-    known: dict[Any, tuple[Any, Any]] = field(default_factory=dict)
+    known: dict[Any, _Step] = field(default_factory=dict)
 
     def take_in(self, values: Array) -> Recorded:
         """An array that varies from machine to machine, as the first of what will be recorded."""
-        return self._wrapped(values)
+        self.slots += 1
+        return self._wrapped(values, self.slots - 1)
 
     def call(self, function: Callable[..., Any], args: Sequence[Any], kwargs: Mapping[str, Any]) -> Any:
         """Do one step and note it; a step that was done before with the same arguments is not noted again."""
         arguments, keywords = _template(tuple(args)), {k: _template(v) for k, v in kwargs.items()}
         key = (function, _key(arguments), _key(tuple(sorted(keywords.items()))))
-        if key in self.known:
-            return self.known[key][0]
         found = function(*_plain(tuple(args)), **{k: _plain(v) for k, v in kwargs.items()})
         several = isinstance(found, tuple | list)
-        results = tuple(self._wrapped(one) for one in (found if several else (found,)))
-        self.steps.append(_Step(function, arguments, keywords, tuple(r.slot for r in results), several))
-        answer = type(found)(results) if type(found) in (tuple, list) else results if several else results[0]
-        # arguments that are constants are known by their place in memory, so they must not go away
-        self.known[key] = (answer, (args, kwargs))
-        return answer
+        each = found if several else (found,)
+        if key not in self.known:
+            # the step holds the arguments that do not vary, so that nothing else can come to stand at their place
+            slots = tuple(range(self.slots, self.slots + len(each)))
+            self.slots += len(each)
+            self.known[key] = _Step(function, arguments, keywords, slots, several)
+            self.steps.append(self.known[key])
+        results = tuple(self._wrapped(one, slot) for one, slot in zip(each, self.known[key].results, strict=True))
+        if not several:
+            return results[0]
+        return type(found)(results) if type(found) in (tuple, list) else results
 
     def decide(self, on: Recorded, value: Any) -> Any:
         """Note that the code goes on with the plain value of a result."""
         self.decisions.append((_slot_of(on), value))
         return value
 
-    def _wrapped(self, value: Any) -> Recorded:
+    def _wrapped(self, value: Any, slot: int) -> Recorded:
         if not isinstance(value, np.ndarray | np.generic):
             raise NotRecordableError(f"a step gave {type(value).__name__}")
         array = np.asarray(value).view(Recorded)
-        array.tape, array.slot = self, self.slots
-        self.slots += 1
+        array.tape, array.slot = self, slot
         return array
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from dryfit.ground.axes import column
+from dryfit.ground.axes import column, stack
 from dryfit.ground.findings import Finding, Late, Term, by_rule, calculated, finding
 from dryfit.ground.quantity import Num, Origin
 from dryfit.ground.sources import Source, derived, memory, practice
@@ -236,7 +236,7 @@ def _link(origins: Mapping[str, Origin], safety: Safety) -> Finding:
 def _stop(origins: Mapping[str, Origin], safety: Safety, has_arms: bool) -> Finding:
     """Cases: what an emergency stop must have."""
     features = [f for f in safety.stop_features if has_arms or f[0] != "it stops the arms"]
-    values = np.array([value for *_, value in features])
+    values = stack([value for *_, value in features])
     return finding(
         demand=1 - values,
         capacity=0.0,
@@ -353,7 +353,7 @@ def _care(origins: Mapping[str, Origin], safety: Safety) -> Finding:
     }  # fmt: skip
     asked = [(words[path.rpartition(".")[2]], path, value) for path, value in safety.battery_care.items()]
     return finding(
-        demand=1 - np.array([value for *_, value in asked]),
+        demand=1 - stack([value for *_, value in asked]),
         capacity=0.0,
         cases=tuple(label for label, *_ in asked),
         reserve=YES_OR_NO,
@@ -380,7 +380,7 @@ def _signals(origins: Mapping[str, Origin], safety: Safety) -> tuple[Finding, ..
     asked = [(f"there is a {path.rpartition('.')[2]}", path, value) for path, value in safety.signals.items()]
     return (
         finding(
-            demand=1 - np.array([value for *_, value in asked]),
+            demand=1 - stack([value for *_, value in asked]),
             capacity=0.0,
             cases=tuple(label for label, *_ in asked),
             reserve=YES_OR_NO,

@@ -1,0 +1,184 @@
+"""Speed of fix, sweep and spread on the demo machine: part of `make bench`.
+
+A sweep is set against the loop of single assessments and against the same formulas fused by hand (`fused.py`), on the
+same machines, with the largest difference between the answers. Everything is timed once it is warm, unless said.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping
+from math import prod
+
+import fused
+import numpy as np
+from numpy.typing import NDArray
+
+from dryfit.assess.assess import assess
+from dryfit.jobs.check import Checked, check, example
+from dryfit.jobs.fix import fix
+from dryfit.jobs.spread import spread
+from dryfit.jobs.sweep import sweep
+from dryfit.jobs.variants import Variants
+from dryfit.studies import many
+from dryfit.studies.many import Evaluate
+from dryfit.studies.quantities import asked
+
+Array = NDArray[np.float64]
+Fused = Callable[[fused.Fixed, Array, Array, Array, Array], list[Array]]
+
+SPAN = {fused.RADIUS: (0.25, 0.35), fused.TORQUE: (2.0, 4.0), fused.MASS: (0.5, 1.5), fused.RESISTANCE: (0.02, 0.05)}
+LEVELS = (10, 50, 40, 50)
+SCATTERED = 200_000
+LOOPED = 40
+SOLVED = (
+    "supply-does-not-collapse", "packs-give-the-current", "lasts-the-show-day", "packs-stay-above-cut-off",
+    "wire-carries-load", "fuse-carries-load", "fuse-outlasts-peaks", "connector-carries-load", "rail-feeds-its-load",
+    "regulator-has-headroom", "voltage-reaches-the-strip", "voltage-reaches-the-load", "logic-survives-motor-start",
+    "ground-lift-on-signals",
+)  # fmt: skip
+"""Checks that rest on the solved network of the supply; the others are in closed form."""
+TRADES = ("stability", "drive", "power")
+
+
+def main() -> None:
+    """Print every figure with its baseline and what is asked of it."""
+    checked = check(example("sunbloom"))
+    loop = _loop(checked)
+    _against_fused(checked, loop)
+    _by_kind(checked, loop)
+    _whole_commands()
+
+
+def _loop(checked: Checked) -> float:
+    """Seconds for one machine that is put together and assessed by itself."""
+    build = Variants(checked.text, checked.path)
+    torques = np.linspace(2.5, 3.5, LOOPED)
+    start = time.perf_counter()
+    for torque in torques:
+        assess(build({fused.TORQUE: float(torque)}))
+    return (time.perf_counter() - start) / LOOPED
+
+
+def _against_fused(checked: Checked, loop: float) -> None:
+    evaluate = _evaluate(checked, fused.CHECKS)
+    constants = fused.fixed(checked.path)
+    rng = np.random.default_rng(1)
+    scattered = {path: rng.uniform(*span, SCATTERED) for path, span in SPAN.items()}
+    count, levels = _grid()
+    baselines: tuple[tuple[str, Fused], ...] = (
+        ("the same formulas, by hand", fused.by_formulas),
+        ("written out for this base alone", fused.written_out),
+    )
+    print(f"\nsix checks of {', '.join(TRADES)} in closed form, four numbers varied, one core, a machine")
+    _row("in the loop, every check", f"{1e6 * loop:,.0f} µs")
+    for words, machines, ours, blocks in (
+        (f"{SCATTERED:,} machines anywhere", SCATTERED, lambda: evaluate(scattered), _spans(scattered)),
+        (f"a grid of {count:,} machines", count, lambda: evaluate.grid(levels, 0, count),
+         list(many._boxes(levels, LEVELS, 0, count))),
+    ):  # fmt: skip
+        ours()
+        seconds = _best(ours, 3)
+        found = ours().values
+        _row(words, f"{1e6 * seconds / machines:.2f} µs",
+             f"{machines / seconds:,.0f} machines/s; {loop * machines / seconds:,.0f} times the loop (asked: 300)")  # fmt: skip
+        for name, function in baselines:
+            out = _fused(function, constants, blocks, machines)
+            other = _best(lambda f=function, b=blocks, m=machines: _fused(f, constants, b, m), 3)
+            worst = float(np.max(np.abs(out - found)))
+            asked_for = "; asked: 2" if function is fused.by_formulas else ""
+            _row(f"  {name}", f"{1e6 * other / machines:.2f} µs",
+                 f"{seconds / other:.1f} times as long{asked_for}; differs by {worst:.0e}")  # fmt: skip
+
+
+def _by_kind(checked: Checked, loop: float) -> None:
+    trade = {f.check: f.trade for f in checked.report.findings}
+    closed = [c for c, t in trade.items() if t in TRADES and c not in SOLVED]
+    print("\na grid in several numbers, one core, a machine")
+    for words, checks, least in (
+        (f"all {len(closed)} closed-form checks of the three trades", closed, "1,000,000 on two cores"),
+        (f"{len(SOLVED)} checks of the solved supply", list(SOLVED), "100,000"),
+        (f"all {len(trade)} checks", list(trade), ""),
+    ):
+        evaluate = _evaluate(checked, checks)
+        count, levels = _grid()
+        machines = min(count, 200_000)
+        evaluate.grid(levels, 0, machines)
+        seconds = _best(lambda e=evaluate, n=machines, v=levels: e.grid(v, 0, n), 2)
+        asked_for = f"; asked: {least}" if least else ""
+        _row(words, f"{1e6 * seconds / machines:.2f} µs",
+             f"{machines / seconds:,.0f} machines/s; {loop * machines / seconds:,.0f} times the loop{asked_for}")  # fmt: skip
+
+
+def _whole_commands() -> None:
+    """The jobs behind the commands, on all cores, reading the design and starting processes included."""
+    print("\nthe jobs as a whole, two cores where that pays")
+    file = example("sunbloom")
+    vary = [
+        f"{fused.RADIUS}=250..350 mm:1 mm",
+        f"{fused.TORQUE}=2..4 N*m:0.02 N*m",
+        "brief.speed=0.3..0.6 m/s:0.003 m/s",
+    ]
+    wanted = ["tips-when-braking", "runs-below-stall-share", "packs-share"]
+    start = time.perf_counter()
+    swept = sweep(file, vary, best=["tips-when-braking"], show=wanted)
+    seconds = time.perf_counter() - start
+    count = prod(len(a.si) for a in swept.plan.axes)
+    _row(
+        f"sweep over {count:,} machines, three margins",
+        f"{seconds:.1f} s",
+        f"{count / seconds:,.0f} machines/s; asked: 1,000,000",
+    )
+    start = time.perf_counter()
+    fix(file, "runs-below-stall-share")
+    first = time.perf_counter() - start
+    _row("fix for one check", f"{_best(lambda: fix(file, 'runs-below-stall-share'), 2):.2f} s",
+         f"asked: 1 s; {first:.2f} s the first time")  # fmt: skip
+    start = time.perf_counter()
+    spread(file, draws=100_000, processes=2)
+    _row("spread with 100,000 draws over all checks", f"{time.perf_counter() - start:.1f} s", "asked: 5 s")
+
+
+def _evaluate(checked: Checked, names: list[str] | tuple[str, ...]) -> Evaluate:
+    return Evaluate(Variants(checked.text, checked.path), tuple(asked(n, checked.report) for n in names), {})
+
+
+def _grid() -> tuple[int, many.Levels]:
+    levels = [((path,), np.linspace(*span, n)) for (path, span), n in zip(SPAN.items(), LEVELS, strict=True)]
+    return prod(LEVELS), levels
+
+
+def _spans(values: Mapping[str, Array]) -> list[tuple[int, dict[str, Array]]]:
+    """Blocks of 1,024 machines, at which the fused formulas are fastest."""
+    count = len(next(iter(values.values())))
+    return [(at, {path: v[at : at + 1024] for path, v in values.items()}) for at in range(0, count, 1024)]
+
+
+def _fused(function: Fused, constants: fused.Fixed, blocks: list[tuple[int, dict[str, Array]]], count: int) -> Array:
+    out = np.empty((count, len(fused.CHECKS)))
+    for at, block in blocks:
+        shape = np.broadcast_shapes(*(v.shape for v in block.values()))
+        rows = np.empty((*shape, len(fused.CHECKS)))
+        for column, found in enumerate(function(constants, *block.values())):
+            rows[..., column] = found
+        flat = rows.reshape(-1, len(fused.CHECKS))
+        first, last = max(at, 0), min(at + len(flat), count)
+        out[first:last] = flat[first - at : last - at]
+    return out
+
+
+def _row(name: str, value: str, remark: str = "") -> None:
+    print(f"  {name:<52} {value:>10}   {remark}".rstrip())
+
+
+def _best(call: Callable[[], object], times: int) -> float:
+    seconds = []
+    for _ in range(times):
+        start = time.perf_counter()
+        call()
+        seconds.append(time.perf_counter() - start)
+    return min(seconds)
+
+
+if __name__ == "__main__":
+    main()
