@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Callable, Mapping
 from functools import cache
+from threading import get_ident
 from typing import Any
 
 import numpy as np
@@ -194,7 +195,7 @@ def test_blocks_find_what_single_machines_find() -> None:
     rng = np.random.default_rng(4)
     varied = {"brief.slope": rng.uniform(0, 0.1, 100), "body.parts[6].mass": rng.uniform(1.0, 2.0, 100)}
     found = evaluate()(varied).values
-    assert any(isinstance(m, Program) for m in many._recordings(*_key(evaluate(), varied)))
+    assert any(isinstance(m, Program) for m in many._recordings(get_ident(), *_key(evaluate(), varied)))
     for row in (0, 23, 24, 57, 99):
         alone = evaluate()({path: v[row : row + 1] for path, v in varied.items()}).values
         np.testing.assert_allclose(found[row], alone[0], rtol=1e-12)

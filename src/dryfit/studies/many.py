@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import prod
+from threading import get_ident
 
 import numpy as np
 
@@ -103,7 +104,7 @@ class Evaluate:
             # of a last, smaller block the last machine is repeated
             block = {path: np.concatenate((v, np.full(BLOCK - machines, v[-1]))) for path, v in block.items()}
         shapes = tuple((path, v.shape) for path, v in block.items())
-        memo = _recordings(self.build, self.asked, tuple(self.fixed.items()), shapes)
+        memo = _recordings(get_ident(), self.build, self.asked, tuple(self.fixed.items()), shapes)
         if len(memo) < _TRIES and not any(isinstance(m, Program) for m in memo):
             memo.append(self._recording(block, trial))
         if not isinstance(memo[-1], Program):
@@ -157,6 +158,7 @@ _TRIES = 3
 
 @lru_cache(maxsize=16)
 def _recordings(
+    thread: int,
     build: Build,
     asked: tuple[Asked, ...],
     fixed: tuple[tuple[str, Value | None], ...],

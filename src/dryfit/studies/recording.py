@@ -45,6 +45,8 @@ class _Step:
     keywords: Mapping[str, Any]
     results: tuple[int, ...]
     several: bool
+    like: tuple[tuple[int, ...], np.dtype[Any]] | None
+    """Shape and kind of the result where it can be written into an array that is there already."""
 
 
 @dataclass
@@ -76,7 +78,9 @@ class Tape:
             # the step holds the arguments that do not vary, so that nothing else can come to stand at their place
             slots = tuple(range(self.slots, self.slots + len(each)))
             self.slots += len(each)
-            self.known[key] = _Step(function, arguments, keywords, slots, several)
+            whole = isinstance(function, np.ufunc) and function.nout == 1 and not kwargs and np.ndim(found) > 0
+            like = (found.shape, found.dtype) if whole else None
+            self.known[key] = _Step(function, arguments, keywords, slots, several, like)
             self.steps.append(self.known[key])
         results = tuple(self._wrapped(one, slot) for one, slot in zip(each, self.known[key].results, strict=True))
         if not several:
@@ -246,49 +250,51 @@ def _key(value: Any) -> Any:
 
 @dataclass(frozen=True)
 class _Line:
-    """A step made ready: where its arguments stand, and which results are of no more use after it."""
+    """A step made ready. take: its arguments out of the list of all values, constants included; None where some of them
+    are inside lists.  done_with: values that are of no more use after it."""
 
     function: Callable[..., Any]
+    take: Callable[[list[Any]], tuple[Any, ...]] | None
     arguments: tuple[Any, ...]
     keywords: Mapping[str, Any]
-    places: tuple[tuple[int, int], ...] | None
-    results: tuple[int, ...]
-    several: bool
+    result: int
+    several: tuple[int, ...]
     done_with: tuple[int, ...]
 
 
 @dataclass(frozen=True)
 class Program:
-    """The steps that some answers rest on. Machines pass in blocks of `size`, just as many as it was recorded with."""
+    """The steps that some answers rest on. Machines pass in blocks of `size`, just as many as it was recorded with.
+
+    start: all values as a run finds them, the constants in their places.
+    Most steps write into arrays that the program owns and uses again and again, so that they stay near the processor.
+    So the answers hold until the next run only, and no two threads may run the same program.
+    """
 
     size: int
     inputs: Mapping[str, int]
     lines: tuple[_Line, ...]
     answers: tuple[Any, ...]
     decisions: tuple[tuple[int, Any], ...]
-    slots: int
+    start: tuple[Any, ...]
 
     def run(self, varied: Mapping[str, Array]) -> list[Array] | None:
         """The answers for a block of machines, each (size,) or the same for all; None where a decision would fall
         otherwise than it did when this was recorded."""
-        values: list[Any] = [None] * self.slots
+        values = list(self.start)
         for path, slot in self.inputs.items():
             values[slot] = varied[path]
         with np.errstate(all="ignore"):
             for line in self.lines:
-                if line.places is None:
-                    args = _filled(line.arguments, values)
-                    found = line.function(*args, **_filled(line.keywords, values))
+                if line.take is not None:
+                    found = line.function(*line.take(values), **line.keywords)
                 else:
-                    plain = list(line.arguments)
-                    for place, slot in line.places:
-                        plain[place] = values[slot]
-                    found = line.function(*plain, **line.keywords)
+                    found = line.function(*_filled(line.arguments, values), **_filled(line.keywords, values))
                 if line.several:
-                    for slot, one in zip(line.results, found, strict=True):
+                    for slot, one in zip(line.several, found, strict=True):
                         values[slot] = one
                 else:
-                    values[line.results[0]] = found
+                    values[line.result] = found
                 for slot in line.done_with:
                     values[slot] = None
             if not all(np.array_equal(values[slot], value, equal_nan=True) for slot, value in self.decisions):
@@ -316,23 +322,73 @@ def program(tape: Tape, inputs: Mapping[str, Recorded], answers: Sequence[Any]) 
         if wanted.intersection(step.results):
             needed.append(step)
             wanted.update(_slots((step.arguments, step.keywords)))
-    last: dict[int, int] = {}
     needed.reverse()
+    last: dict[int, int] = {}
     for place, step in enumerate(needed):
         last.update(dict.fromkeys((*_slots((step.arguments, step.keywords)), *step.results), place))
+    last.update(dict.fromkeys(kept, len(needed)))
     ends_at: dict[int, list[int]] = {}
     for slot, place in last.items():
-        if slot not in kept:
-            ends_at.setdefault(place, []).append(slot)
-    lines = tuple(_line(step, tuple(ends_at.get(place, ()))) for place, step in enumerate(needed))
+        ends_at.setdefault(place, []).append(slot)
+    into = _places_to_write(needed, last)
+    start: list[Any] = [None] * tape.slots
+    lines = tuple(_line(step, tuple(ends_at.get(n, ())), into[n], start) for n, step in enumerate(needed))
     first = {path: i.slot for path, i in inputs.items()}
-    return Program(size, first, lines, ends, tuple(dict(tape.decisions).items()), tape.slots)
+    return Program(size, first, lines, ends, tuple(dict(tape.decisions).items()), tuple(start))
 
 
-def _line(step: _Step, done_with: tuple[int, ...]) -> _Line:
-    flat = all(isinstance(a, _Slot) or not _slots(a) for a in step.arguments) and not _slots(step.keywords)
-    places = tuple((n, a.number) for n, a in enumerate(step.arguments) if isinstance(a, _Slot)) if flat else None
-    return _Line(step.function, step.arguments, step.keywords, places, step.results, step.several, done_with)
+_FRESH = {
+    np.where, np.stack, np.concatenate, np.sum, np.min, np.max, np.all, np.any, np.mean, np.argmax, np.argmin,
+    np.take_along_axis, np.cumsum, np.interp, np.clip, np.isposinf, np.isneginf, np.searchsorted, np.zeros_like,
+    np.ones_like, np.full_like, np.copy, np.sort, np.argsort, np.repeat, np.prod, np.nan_to_num, _as_type, _with_item,
+    _written,
+}  # fmt: skip
+"""Functions whose result is an array of its own. Any other may give a view of its arguments."""
+
+
+def _places_to_write(steps: Sequence[_Step], last: Mapping[int, int]) -> list[Any]:
+    """For each step the array that its result is written into; one is used again once nothing looks into it."""
+    looks: dict[int, frozenset[int]] = {}
+    needed_until: dict[int, int] = {}
+    for place, step in enumerate(steps):
+        own = step.like is not None or step.function in _FRESH
+        seen = frozenset() if own else frozenset[int]().union(*(looks.get(s, {}) for s in _slots(step.arguments)))
+        for slot in step.results:
+            looks[slot] = frozenset((slot,)) if step.like is not None else seen
+            for root in looks[slot]:
+                needed_until[root] = max(needed_until.get(root, place), last[slot])
+    free: dict[Any, list[Any]] = {}
+    given_back: dict[int, list[tuple[Any, Any]]] = {}
+    into: list[Any] = []
+    for place, step in enumerate(steps):
+        array = None
+        if step.like is not None:
+            array = free[step.like].pop() if free.get(step.like) else np.empty(*step.like)
+            given_back.setdefault(needed_until[step.results[0]], []).append((step.like, array))
+        into.append(array)
+        for like, array in given_back.pop(place, ()):
+            free.setdefault(like, []).append(array)
+    return into
+
+
+def _line(step: _Step, done_with: tuple[int, ...], into: Any, start: list[Any]) -> _Line:
+    take = None
+    if all(isinstance(a, _Slot) or not _slots(a) for a in step.arguments) and not _slots(step.keywords):
+        places = []
+        for a in step.arguments:
+            places.append(a.number if isinstance(a, _Slot) else len(start))
+            if not isinstance(a, _Slot):
+                start.append(a)
+        take = operator.itemgetter(*places) if len(places) > 1 else _only(places[0])
+    keywords = step.keywords if into is None else {"out": into}
+    several = step.results if step.several else ()
+    return _Line(
+        step.function, take, step.arguments, keywords, step.results[0] if not several else -1, several, done_with
+    )
+
+
+def _only(place: int) -> Callable[[list[Any]], tuple[Any]]:
+    return lambda values: (values[place],)
 
 
 def _slots(template: Any) -> list[int]:
