@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 from dryfit.catalogue.rows import row
 from dryfit.ground.errors import DesignError, Fault, UnknownNameError
@@ -17,7 +14,6 @@ from dryfit.machine.machine import Machine
 from dryfit.studies.records_spread import Input
 from dryfit.studies.records_spread import Spreads as Spreads  # noqa: PLC0414 (faces name it by this room)
 from dryfit.studies.sampling import FEWEST, MOST
-from dryfit.studies.spread import Sampler, one_by_one
 from dryfit.studies.spread import spread as study
 from dryfit.studies.uncertain import Range, inputs
 
@@ -53,9 +49,9 @@ def spread(
     if detail and detail not in known:
         raise UnknownNameError("check", detail, known)
     variants = Variants(checked.text, checked.path)
-    run = _in_processes(processes) if processes > 1 and draws >= _WORTH_A_PROCESS else one_by_one
+    workers = processes if draws >= _WORTH_A_PROCESS else 1
     return study(
-        variants, checked.report, uncertain(checked), draws=draws, seed=seed, run=run, detail=detail,
+        variants, checked.report, uncertain(checked), draws=draws, seed=seed, workers=workers, detail=detail,
         on_progress=on_progress,
     )  # fmt: skip
 
@@ -89,36 +85,3 @@ def _row_ranges(machine: Machine) -> dict[str, Range]:
             if at is not None and at.kind is Kind.CATALOGUE and ends[0] is not None and ends[1] is not None:
                 found[path] = Range(float(ends[0].si), float(ends[1].si), "the range that its catalogue row states")
     return found
-
-
-def _in_processes(processes: int) -> Callable[[Sampler, list[list[int]]], Iterable[Any]]:
-    """A run in several processes, each started anew: a copy of this one would copy its threads half way."""
-
-    def run(sampler: Sampler, work: list[list[int]]) -> Iterator[Any]:
-        from concurrent.futures import ProcessPoolExecutor
-        from multiprocessing import get_context
-
-        with (
-            _one_thread_each(),
-            ProcessPoolExecutor(min(processes, len(work)), mp_context=get_context("spawn")) as pool,
-        ):
-            yield from pool.map(sampler, work)
-
-    return run
-
-
-@contextmanager
-def _one_thread_each() -> Iterator[None]:
-    """While children start they read how many threads their arithmetic may take: one, or they get in each other's
-    way."""
-    keys = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
-    before = {key: os.environ.get(key) for key in keys}
-    os.environ.update(dict.fromkeys(keys, "1"))
-    try:
-        yield
-    finally:
-        for key, value in before.items():
-            if value is None:
-                os.environ.pop(key)
-            else:
-                os.environ[key] = value

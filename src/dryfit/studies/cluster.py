@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import deque
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from dryfit.ground.errors import DesignError, Fault
 from dryfit.studies import tally
 from dryfit.studies.blocks_of_machines import Work, block_count
-from dryfit.studies.sweep import AHEAD, Block, Runner, in_order
+from dryfit.studies.processes import AHEAD
+from dryfit.studies.sweep import Block, Runner
 
 WAIT = 10.0
 """Seconds that a scheduler has to answer."""
@@ -39,9 +41,20 @@ def on_cluster(address: str) -> Runner:
                 # a worker may be lost while it has a block, and that may happen more often than the library expects
                 return client.submit(tally.block, work, number, pure=False, retries=3)
 
-            yield from in_order(range(block_count(work.plan)), AHEAD * threads, submit)
+            yield from _in_order(block_count(work.plan), AHEAD * threads, submit)
 
     return runner
+
+
+def _in_order(count: int, ahead: int, submit: Callable[[int], Any]) -> Iterator[Block]:
+    """Results of blocks in the order of their numbers, with at most `ahead` of them under way."""
+    waiting: deque[Any] = deque()
+    for number in range(count):
+        if len(waiting) >= ahead:
+            yield waiting.popleft().result()
+        waiting.append(submit(number))
+    while waiting:
+        yield waiting.popleft().result()
 
 
 def _trouble(address: str, message: str, accepted: str) -> DesignError:

@@ -39,7 +39,7 @@ BOX = 8192
 VERY_MANY = 300_000
 """Machines of a grid from which on the wider boxes pay."""
 
-WORTH_RECORDING = 6 * BLOCK
+WORTH_RECORDING = 10 * BLOCK
 """Machines from which on it pays to record what the answers rest on."""
 
 
@@ -64,12 +64,16 @@ class Evaluate:
     asked: tuple[Asked, ...]
     fixed: Mapping[str, Value | None]
 
-    def __call__(self, varied: Mapping[str, Array]) -> Found:
-        """The quantities of n machines; varied: SI numbers by path, each (n,)."""
+    def __call__(self, varied: Mapping[str, Array], of: int = 0) -> Found:
+        """The quantities of n machines; varied: SI numbers by path, each (n,).
+
+        of: how many machines will be asked about in all, where these are only some of them; it tells whether it pays to
+        record what the answers rest on.
+        """
         count = len(next(iter(varied.values())))
         spans = [(at, min(at + BLOCK, count)) for at in range(0, count, BLOCK)]
         across = np.linspace(0, count - 1, BLOCK).astype(int)
-        trial = {path: v[across] for path, v in varied.items()} if count >= WORTH_RECORDING else None
+        trial = {path: v[across] for path, v in varied.items()} if max(count, of) >= WORTH_RECORDING else None
         return self._found(((a, {path: v[a:b] for path, v in varied.items()}) for a, b in spans), count, trial)
 
     def grid(self, levels: Levels, start: int, stop: int) -> Found:
@@ -113,7 +117,7 @@ class Evaluate:
         return None if found is None else _rows(found, len(self.asked), block)[:machines]
 
     def _recording(self, block: Mapping[str, Array], trial: Mapping[str, Array]) -> Program | None:
-        """What the answers rest on, recorded with a block of machines and tried on others, to the last digit."""
+        """What the answers rest on, recorded with a block of machines and tried on others."""
         tape = Tape()
         inputs = {path: tape.take_in(v) for path, v in block.items()}
         try:
@@ -169,8 +173,8 @@ def _recordings(
 
 
 def _same(a: Array, b: Array) -> bool:
-    one, other = np.broadcast_arrays(a, b)
-    return np.array_equal(one, other, equal_nan=True)
+    # sums over numbers that lie otherwise in memory may differ in the last digits
+    return bool(np.allclose(a, b, rtol=1e-11, atol=1e-13, equal_nan=True))
 
 
 def _rows(found: Sequence[Array], wanted: int, varied: Mapping[str, Array]) -> Array:

@@ -120,7 +120,9 @@ class Recorded(np.ndarray):
         (target,) = targets
         if not isinstance(target, Recorded):
             raise NotRecordableError(f"{ufunc.__name__} writes into a plain array")
-        return target._becomes(tape.call(_written, (function, target, *inputs), kwargs))
+        if "where" in kwargs:
+            return target._becomes(tape.call(_written, (function, target, *inputs), kwargs))
+        return target._becomes(tape.call(function, inputs, kwargs))
 
     def __array_function__(self, func: Any, types: Any, args: Any, kwargs: Any) -> Any:
         if func in _LOOKS:
@@ -363,12 +365,22 @@ def _places_to_write(steps: Sequence[_Step], last: Mapping[int, int]) -> list[An
     for place, step in enumerate(steps):
         array = None
         if step.like is not None:
-            array = free[step.like].pop() if free.get(step.like) else np.empty(*step.like)
+            array = free[step.like].pop() if free.get(step.like) else _laid_out(*step.like)
             given_back.setdefault(needed_until[step.results[0]], []).append((step.like, array))
         into.append(array)
         for like, array in given_back.pop(place, ()):
             free.setdefault(like, []).append(array)
     return into
+
+
+_SHORT = 16
+"""Axes that are shorter than this (wheels, postures, cases of a few) make poor innermost loops."""
+
+
+def _laid_out(shape: tuple[int, ...], kind: np.dtype[Any]) -> Array:
+    """An array whose long axes, machines before all, lie innermost in memory, whatever their order in the shape."""
+    order = sorted(range(len(shape)), key=lambda axis: shape[axis] >= _SHORT)
+    return np.empty([shape[axis] for axis in order], kind).transpose(np.argsort(order))
 
 
 def _line(step: _Step, done_with: tuple[int, ...], into: Any, start: list[Any]) -> _Line:

@@ -47,8 +47,8 @@ def points(dimensions: int, count: int, seed: int, which: int) -> Array:
     leading = min(dimensions, EVEN)
     unit = np.empty((count, dimensions))
     unit[:, :leading] = qmc.Sobol(leading, scramble=True, rng=rng).random(count)
-    rows = np.tile(np.arange(count, dtype=float)[:, None], dimensions - leading)
-    unit[:, leading:] = (rng.permuted(rows, axis=0) + rng.random(rows.shape)) / count
+    rows = np.tile(np.arange(count, dtype=float), (dimensions - leading, 1))
+    unit[:, leading:] = ((rng.permuted(rows, axis=1) + rng.random(rows.shape)) / count).T
     return unit
 
 

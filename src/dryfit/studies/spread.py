@@ -13,6 +13,7 @@ from dryfit.ground.findings import Finding, State, state
 from dryfit.ground.quantity import Array
 from dryfit.studies import sensitivity
 from dryfit.studies.many import Build, Evaluate
+from dryfit.studies.processes import shared
 from dryfit.studies.quantities import all_margins
 from dryfit.studies.records_spread import (
     Chance,
@@ -34,8 +35,8 @@ MEASUREMENTS = 12
 WORTH = 0.005
 """Part of the whole doubt from which on a measurement is listed."""
 
-_PIECE, _LONG_PIECE, _MANY = 8192, 16384, 40_000
-"""Draws that are handed out at a time: of many, so many that it pays to record what is repeated (see `many`)."""
+_PIECE = 4096
+"""Draws that are handed out at a time."""
 
 _LOOKED_AT = 16384
 """Draws that shares are read from: more would not change the order of the inputs."""
@@ -65,11 +66,12 @@ class Sampler:
     inputs: tuple[Input, ...]
     seed: int
     points: int
+    sets: int
     order: tuple[int, ...]
 
     def __call__(self, sets: Sequence[int]) -> tuple[Array, dict[int, str]]:
         """The margins of some sets one after another, (sets × points, C), and why some rows cannot be."""
-        found = self.evaluate(at(self.inputs, self.unit(sets)))
+        found = self.evaluate(at(self.inputs, self.unit(sets)), of=self.sets * self.points)
         return found.values, dict(found.impossible)
 
     def unit(self, sets: Iterable[int]) -> Array:
@@ -79,15 +81,6 @@ class Sampler:
         unit = np.empty_like(drawn)
         unit[:, list(self.order)] = drawn
         return unit
-
-
-Run = Callable[[Sampler, list[list[int]]], Iterable[tuple[Array, dict[int, str]]]]
-"""Does the sampler's work for each list of sets and gives the answers in that order, perhaps in other processes."""
-
-
-def one_by_one(sampler: Sampler, work: list[list[int]]) -> Iterable[tuple[Array, dict[int, str]]]:
-    """All of it here, one piece after another."""
-    return map(sampler, work)
 
 
 def at(inputs: Sequence[Input], unit: Array) -> dict[str, Array]:
@@ -106,14 +99,15 @@ def spread(
     *,
     draws: int,
     seed: int,
-    run: Run = one_by_one,
+    workers: int = 1,
     detail: str = "",
     on_progress: Callable[[float], None] = lambda part: None,
 ) -> Spreads:
     """Draw the inputs, assess every machine, and say what the draws have in common.
 
     build, report: of the design as it stands.  detail: a check whose drivers get their total share as well, for some
-    draws more.  on_progress: is told the part done, 0 to 1. The same seed gives the same answer, whatever runs it.
+    draws more.  workers: processes that share the work, this one among them.  on_progress: is told the part done, 0 to
+    1. The same seed gives the same answer, whoever does the work.
     """
     known = [f for f in report.findings if state(f) is not State.UNKNOWN]
     unknown = tuple(
@@ -125,8 +119,8 @@ def spread(
     if not inputs or not known:
         return _nothing_drawn(report, known, unknown, inputs, seed)
     evaluate = Evaluate(drawn, asked, {})
-    sampler = Sampler(evaluate, inputs, seed, size, _by_effect(evaluate, inputs))
-    made = _draw(sampler, sets, run, on_progress)
+    sampler = Sampler(evaluate, inputs, seed, size, sets, _by_effect(evaluate, inputs))
+    made = _draw(sampler, sets, workers, on_progress)
     margins = _with_knowledge(made.margins, known)
     sure = [not np.any(m < 0) or not np.any(m >= 0) for m in margins.T]
     results = _Results(inputs, known, made, margins, np.array(sure, dtype=bool), sets)
@@ -162,15 +156,14 @@ def _by_effect(evaluate: Evaluate, inputs: tuple[Input, ...]) -> tuple[int, ...]
     return tuple(int(i) for i in np.argsort(-effect, kind="stable"))
 
 
-def _draw(sampler: Sampler, sets: int, run: Run, on_progress: Callable[[float], None]) -> Draws:
+def _draw(sampler: Sampler, sets: int, workers: int, on_progress: Callable[[float], None]) -> Draws:
     # pieces of one size, whoever does them, so that the answers agree to the last digit
-    piece = _LONG_PIECE if sets * sampler.points >= _MANY else _PIECE
-    each = max(1, piece // sampler.points)
+    each = max(1, _PIECE // sampler.points)
     work = [list(range(k, min(k + each, sets))) for k in range(0, sets, each)]
     found: list[Array] = []
     impossible: dict[int, str] = {}
     on_progress(0.0)
-    for done, (values, wrong) in enumerate(run(sampler, work), start=1):
+    for done, (values, wrong) in enumerate(shared(sampler, work, workers), start=1):
         impossible |= {row + sampler.points * each * (done - 1): why for row, why in wrong.items()}
         found.append(values)
         on_progress(done / len(work))

@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-import multiprocessing
-import os
-import signal
-from collections import deque
 from collections.abc import Callable, Iterator
-from concurrent.futures import Future, ProcessPoolExecutor
-from contextlib import contextmanager
+from functools import partial
 from time import perf_counter
 
 import numpy as np
@@ -21,6 +16,7 @@ from dryfit.machine.machine import Machine
 from dryfit.studies import tally
 from dryfit.studies.blocks_of_machines import Work, block_count, settings
 from dryfit.studies.front import spread_out
+from dryfit.studies.processes import processors, shared
 from dryfit.studies.quantities import values
 from dryfit.studies.records_sweep import Change, Plan, Rows, Swept, Tally, Told
 
@@ -30,11 +26,6 @@ Runner = Callable[[Work], Iterator[Block]]
 
 WORTH = 8.0
 """Seconds of work left from which on other processes pay: starting them takes about two."""
-
-AHEAD = 3
-"""Blocks in flight for each worker: enough that none waits, few enough that memory stays bounded."""
-
-_THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMEXPR_NUM_THREADS")
 
 
 def run(
@@ -107,55 +98,13 @@ def where_it_pays(workers: int) -> Runner:
     return runner
 
 
-def processors() -> int:
-    """How many processors this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-
-
 def in_processes(workers: int, first: int = 0) -> Runner:
-    """A runner with worker processes of its own, each with one thread for its arithmetic, from a block on."""
+    """A runner with other processes besides this one, from a block on."""
 
     def runner(work: Work) -> Iterator[Block]:
-        context = multiprocessing.get_context("spawn")
-        numbers = range(first, block_count(work.plan))
-        with _one_thread_each(), ProcessPoolExecutor(workers, context, initializer=_leave_interrupts) as pool:
-            try:
-                yield from in_order(numbers, AHEAD * workers, lambda n: pool.submit(tally.block, work, n))
-            finally:
-                pool.shutdown(wait=True, cancel_futures=True)
+        yield from shared(partial(tally.block, work), range(first, block_count(work.plan)), workers)
 
     return runner
-
-
-def in_order(numbers: range, ahead: int, submit: Callable[[int], Future[Block]]) -> Iterator[Block]:
-    """Results of blocks in the order of their numbers, with at most `ahead` of them under way."""
-    waiting: deque[Future[Block]] = deque()
-    for number in numbers:
-        if len(waiting) >= ahead:
-            yield waiting.popleft().result()
-        waiting.append(submit(number))
-    while waiting:
-        yield waiting.popleft().result()
-
-
-@contextmanager
-def _one_thread_each() -> Iterator[None]:
-    """Processes that are started meanwhile leave their array library to one thread."""
-    before = {name: os.environ.get(name) for name in _THREADS}
-    os.environ.update(dict.fromkeys(_THREADS, "1"))
-    try:
-        yield
-    finally:
-        for name, value in before.items():
-            if value is None:
-                os.environ.pop(name, None)
-            else:
-                os.environ[name] = value
-
-
-def _leave_interrupts() -> None:
-    """Ctrl-C is for the process that hands out the blocks; a worker ends the block it is at."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def of_design(plan: Plan, machine: Machine, report: Report) -> Told:

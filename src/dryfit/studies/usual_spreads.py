@@ -140,10 +140,7 @@ RULES: tuple[Usual, ...] = (
         "base.wheels.circle_radius base.wheels.track base.wheels.wheelbase",
         3e-3, "a frame put together by hand", "Measure from wheel to wheel on the floor.",
     ),
-    _by(
-        "base.wheels.first_at", 0.0175,
-        "a frame put together by hand", "Measure from wheel to wheel on the floor and work out the angle.",
-    ),
+    _known("base.wheels.first_at", "counted from where the front is said to be"),
     _within(
         "base.wheels.diameter base.wheels.*.diameter", 0.01, "rollers wear and give under load",
         "Roll the loaded machine ten turns along a tape.",
@@ -407,7 +404,7 @@ RULES: tuple[Usual, ...] = (
         "arms.postures.*",
         _FIRMWARE,
     ),
-    _by("arms.groups.first_at arms.groups.angles", 0.0175, "a frame put together by hand", _TAPE),
+    _known("arms.groups.first_at arms.groups.angles", "a degree on the ring moves nothing that is checked"),
     _by(
         "arms.groups.mount_* arms.groups.joints.offset arms.groups.joints.link.length arms.groups.joints.link.centre"
         " arms.groups.payload.centre arms.groups.payload.size",
