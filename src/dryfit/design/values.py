@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -20,15 +20,31 @@ from dryfit.ground.quantity import Kind, Origin, Quantity, Value
 _STEP = re.compile(r"(?:^|\.)(?P<key>[^.\[\]]+)|\[(?P<index>[0-9]{1,6})\]")
 
 
+@dataclass(frozen=True)
+class Entry:
+    """What stands at a path, and what may. typed: the number that stands there, None where it was left out or is none.
+    dimension: of the number that may stand there.  options: the words that may, where only a few may ("yes", "no")."""
+
+    typed: Quantity | None
+    dimension: units.Dimension | None
+    options: tuple[str, ...]
+
+
+def entry_at(design: Design, path: str) -> Entry:
+    """The entry at a path. Raises UnknownNameError for a path that nothing can stand at."""
+    node, shape = _found(design, path)
+    ways = shape.alternatives
+    dimension = next((one.dimension for one in ways if one.dimension is not None), None)
+    options = next((one.options for one in ways if one.options), ())
+    return Entry(node if isinstance(node, Quantity) else None, dimension, options)
+
+
 def value_at(design: Design, path: str) -> Quantity | None:
     """The number at a path; None for a key that may stand there but was left out of the file.
 
     Raises UnknownNameError, with the nearest keys, for a path that no number can stand at.
     """
-    node: Any = design
-    shape = Shape(type(design))
-    for known, step in _steps(path, design):
-        node, shape = _below(node, shape, step, known, path)
+    node, shape = _found(design, path)
     if node is not None and not isinstance(node, Quantity):
         raise UnknownNameError("number", path, numbers(design))
     if node is None and all(one.dimension is None for one in shape.alternatives):
@@ -38,14 +54,18 @@ def value_at(design: Design, path: str) -> Quantity | None:
 
 def dimension_at(design: Design, path: str) -> units.Dimension:
     """The dimension of the number at a path. Raises UnknownNameError for a path that no number can stand at."""
-    node: Any = design
-    shape = Shape(type(design))
-    for known, step in _steps(path, design):
-        node, shape = _below(node, shape, step, known, path)
-    found = [one.dimension for one in shape.alternatives if one.dimension is not None]
-    if not found:
+    dimension = entry_at(design, path).dimension
+    if dimension is None:
         raise UnknownNameError("number", path, numbers(design))
-    return found[0]
+    return dimension
+
+
+def options_at(design: Design, path: str) -> tuple[str, ...]:
+    """The words that may stand at a path where only a few may; none for any other place.
+
+    Raises UnknownNameError for a path that nothing can stand at.
+    """
+    return entry_at(design, path).options
 
 
 def with_values(design: Design, values: Mapping[str, Value | None]) -> Design:
@@ -60,18 +80,6 @@ def with_values(design: Design, values: Mapping[str, Value | None]) -> Design:
         steps = [step for _, step in _steps(path, design)]
         design = _replaced(design, Shape(type(design)), steps, value, path, "")
     return design
-
-
-def options_at(design: Design, path: str) -> tuple[str, ...]:
-    """The words that may stand at a path where only a few may ("yes", "no"); none for any other place.
-
-    Raises UnknownNameError for a path that nothing can stand at.
-    """
-    node: Any = design
-    shape = Shape(type(design))
-    for known, step in _steps(path, design):
-        node, shape = _below(node, shape, step, known, path)
-    return next((one.options for one in shape.alternatives if one.options), ())
 
 
 def numbers(design: Design) -> tuple[str, ...]:
@@ -93,6 +101,15 @@ def numbers(design: Design) -> tuple[str, ...]:
 
     walk(design, "")
     return tuple(found)
+
+
+def _found(design: Design, path: str) -> tuple[Any, Shape]:
+    """What stands at a path, and the shape of what may."""
+    node: Any = design
+    shape = Shape(type(design))
+    for known, step in _steps(path, design):
+        node, shape = _below(node, shape, step, known, path)
+    return node, shape
 
 
 def _steps(path: str, design: Design) -> list[tuple[str, str | int]]:

@@ -12,7 +12,7 @@ import numpy as np
 from dryfit.catalogue.rows import keys
 from dryfit.design.read import read_text
 from dryfit.design.records import Design
-from dryfit.design.values import dimension_at, options_at, value_at, with_values
+from dryfit.design.values import entry_at, with_values
 from dryfit.ground.errors import DryfitError
 from dryfit.ground.quantity import Kind, Origin, Value
 from dryfit.machine.machine import Machine, resolve
@@ -45,19 +45,21 @@ def _place(design: Design, path: str, origin: Origin, machine: Machine) -> Place
     written = origin.kind is Kind.DESIGN
     line = origin.line if written else 0
     try:
-        options = options_at(design, path)
-        if path in machine.choices:
-            kind = machine.choices[path]
-            return Place(path, PlaceKind.CATALOGUE, written, line, origin.text, options=keys(kind), catalogue=kind)
-        if options:
-            return Place(path, PlaceKind.WORD, written, line, origin.text, options=options)
-        dimension = dimension_at(design, path)
+        entry = entry_at(design, path)
     except DryfitError:
-        # what only names things, and what the machine worked out under a name of its own
+        # what the machine worked out under a name of its own
         return None
-    typed = value_at(design, path)
-    si = float(np.asarray(machine.values.get(path, np.nan if typed is None else typed.si)))
-    return Place(path, PlaceKind.NUMBER, written, line, origin.text, si, dimension)
+    if path in machine.choices:
+        kind = machine.choices[path]
+        return Place(path, PlaceKind.CATALOGUE, written, line, origin.text, options=keys(kind), catalogue=kind)
+    if entry.options:
+        return Place(path, PlaceKind.WORD, written, line, origin.text, options=entry.options)
+    if entry.dimension is None:
+        # what only names things
+        return None
+    otherwise = np.nan if entry.typed is None else entry.typed.si
+    si = float(np.asarray(machine.values.get(path, otherwise)))
+    return Place(path, PlaceKind.NUMBER, written, line, origin.text, si, entry.dimension)
 
 
 @lru_cache(maxsize=4)
