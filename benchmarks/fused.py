@@ -1,9 +1,9 @@
 """Baselines of a sweep: six checks of the demo machine, of stability, drive and power, fused by hand.
 
 `by_formulas` calls the trades' own formulas one after another, with nothing around them: what a person would write who
-wants these six margins for any base. `written_out` knows this one base besides (three omni wheels at 60, 180 and 300 deg,
-of which the hardest-working pushes with 2/3 of the pull and rolls as fast as the machine), so that nothing is left of
-its kinematics: what remains is the least that numpy can do. What does not vary is worked out beforehand in both.
+wants these six margins for any base. `written_out` knows this one base besides (three omni wheels at 60, 180 and 300
+deg, of which the hardest-working pushes with 2/3 of the pull and rolls as fast as the machine), so that nothing is left
+of its kinematics: what remains is the least that numpy can do. What does not vary is worked out beforehand in both.
 """
 
 from __future__ import annotations

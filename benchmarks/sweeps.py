@@ -17,12 +17,14 @@ from numpy.typing import NDArray
 from dryfit.assess.assess import assess
 from dryfit.jobs.check import Checked, check, example
 from dryfit.jobs.fix import fix
-from dryfit.jobs.spread import spread
+from dryfit.jobs.spread import spread, uncertain
 from dryfit.jobs.sweep import sweep
 from dryfit.jobs.variants import Variants
 from dryfit.studies import many
 from dryfit.studies.many import Evaluate
-from dryfit.studies.quantities import asked
+from dryfit.studies.quantities import all_margins, asked
+from dryfit.studies.spread import at
+from dryfit.studies.uncertain import Drawn
 
 Array = NDArray[np.float64]
 Fused = Callable[[fused.Fixed, Array, Array, Array, Array], list[Array]]
@@ -80,8 +82,7 @@ def _against_fused(checked: Checked, loop: float) -> None:
         ours()
         seconds = _best(ours, 3)
         found = ours().values
-        _row(words, f"{1e6 * seconds / machines:.2f} µs",
-             f"{machines / seconds:,.0f} machines/s; {loop * machines / seconds:,.0f} times the loop (asked: 300)")  # fmt: skip
+        _row(words, f"{1e6 * seconds / machines:.2f} µs", _rate(machines, seconds, loop) + "; asked: 300")
         for name, function in baselines:
             out = _fused(function, constants, blocks, machines)
             other = _best(lambda f=function, b=blocks, m=machines: _fused(f, constants, b, m), 3)
@@ -106,37 +107,61 @@ def _by_kind(checked: Checked, loop: float) -> None:
         evaluate.grid(levels, 0, machines)
         seconds = _best(lambda e=evaluate, n=machines, v=levels: e.grid(v, 0, n), 2)
         asked_for = f"; asked: {least}" if least else ""
-        _row(words, f"{1e6 * seconds / machines:.2f} µs",
-             f"{machines / seconds:,.0f} machines/s; {loop * machines / seconds:,.0f} times the loop{asked_for}")  # fmt: skip
+        _row(words, f"{1e6 * seconds / machines:.2f} µs", _rate(machines, seconds, loop) + asked_for)
+
+
+FIXES = (
+    ("sunbloom", "runs-below-stall-share", "one check, pairs looked for too"),
+    ("gangway", "runs-below-stall-share", "one check"),
+    ("beacon", "tilt-board", "one check"),
+    ("beacon", "fuse-protects-wire", "one check that only pairs help"),
+    ("beacon", None, "all checks that do not hold"),
+)
 
 
 def _whole_commands() -> None:
-    """The jobs behind the commands, on all cores, reading the design and starting processes included."""
-    print("\nthe jobs as a whole, two cores where that pays")
+    """The jobs behind the commands, reading the design and starting processes included."""
+    print("\nthe jobs as a whole, reading and checking included")
     file = example("sunbloom")
     vary = [
-        f"{fused.RADIUS}=250..350 mm:1 mm",
-        f"{fused.TORQUE}=2..4 N*m:0.02 N*m",
-        "brief.speed=0.3..0.6 m/s:0.003 m/s",
-    ]
+        f"{fused.RADIUS}=250..350 mm:1 mm", f"{fused.TORQUE}=2..4 N*m:0.02 N*m", "brief.speed=0.3..0.6 m/s:0.003 m/s",
+    ]  # fmt: skip
     wanted = ["tips-when-braking", "runs-below-stall-share", "packs-share"]
     start = time.perf_counter()
     swept = sweep(file, vary, best=["tips-when-braking"], show=wanted)
     seconds = time.perf_counter() - start
-    count = prod(len(a.si) for a in swept.plan.axes)
-    _row(
-        f"sweep over {count:,} machines, three margins",
-        f"{seconds:.1f} s",
-        f"{count / seconds:,.0f} machines/s; asked: 1,000,000",
-    )
-    start = time.perf_counter()
-    fix(file, "runs-below-stall-share")
-    first = time.perf_counter() - start
-    _row("fix for one check", f"{_best(lambda: fix(file, 'runs-below-stall-share'), 2):.2f} s",
-         f"asked: 1 s; {first:.2f} s the first time")  # fmt: skip
+    count = swept.plan.count
+    rate = f"{count / seconds:,.0f} machines/s; asked: 1,000,000"
+    _row(f"sweep over {count:,} machines, three margins", f"{seconds:.1f} s", rate)
+    for name, check_name, words in FIXES:
+        seconds = _best(lambda n=name, c=check_name: fix(example(n), c), 3)
+        asked_for = "asked: 1 s" if name == "sunbloom" else ""
+        _row(f"fix for {name}, {words}", f"{seconds:.2f} s", asked_for)
     start = time.perf_counter()
     spread(file, draws=100_000, processes=2)
     _row("spread with 100,000 draws over all checks", f"{time.perf_counter() - start:.1f} s", "asked: 5 s")
+    _spread_profile(check(file))
+
+
+def _spread_profile(checked: Checked) -> None:
+    """What a draw costs when every number that may be off is varied, block after block."""
+    inputs = uncertain(checked)
+    build = Drawn(Variants(checked.text, checked.path), frozenset(one.path for one in inputs if one.reckoned))
+    margins = all_margins(checked.report)
+    unit = np.random.default_rng(1).random((many.WORTH_RECORDING, len(inputs)))
+    varied = at(inputs, unit)
+    for words, some in (
+        (f"a draw of {len(inputs)} numbers, all {len(margins)} checks", margins),
+        ("the same, checks in closed form only", tuple(a for a in margins if a.check not in SOLVED)),
+    ):
+        evaluate = Evaluate(build, some, {})
+        evaluate(varied)
+        seconds = _best(lambda e=evaluate: e(varied), 2)
+        _row(f"  {words}", f"{1e6 * seconds / len(unit):.0f} µs", f"{100_000 * seconds / len(unit):.1f} s for 100,000")
+
+
+def _rate(machines: int, seconds: float, loop: float) -> str:
+    return f"{machines / seconds:,.0f} machines/s; {loop * machines / seconds:,.0f} times the loop"
 
 
 def _evaluate(checked: Checked, names: list[str] | tuple[str, ...]) -> Evaluate:
@@ -156,14 +181,14 @@ def _spans(values: Mapping[str, Array]) -> list[tuple[int, dict[str, Array]]]:
 
 def _fused(function: Fused, constants: fused.Fixed, blocks: list[tuple[int, dict[str, Array]]], count: int) -> Array:
     out = np.empty((count, len(fused.CHECKS)))
-    for at, block in blocks:
+    for start, block in blocks:
         shape = np.broadcast_shapes(*(v.shape for v in block.values()))
         rows = np.empty((*shape, len(fused.CHECKS)))
         for column, found in enumerate(function(constants, *block.values())):
             rows[..., column] = found
         flat = rows.reshape(-1, len(fused.CHECKS))
-        first, last = max(at, 0), min(at + len(flat), count)
-        out[first:last] = flat[first - at : last - at]
+        first, last = max(start, 0), min(start + len(flat), count)
+        out[first:last] = flat[first - start : last - start]
     return out
 
 

@@ -15,6 +15,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from dryfit.ground.errors import DesignError, UnknownNameError
     from dryfit.jobs.check import Checked, all_hold, check, example, example_names, finding, new
+    from dryfit.jobs.fix import fix
+    from dryfit.jobs.spread import spread
+    from dryfit.jobs.sweep import sweep
 
 __all__ = [
     "Checked",
@@ -25,12 +28,22 @@ __all__ = [
     "example",
     "example_names",
     "finding",
+    "fix",
     "new",
+    "spread",
+    "sweep",
 ]
+
+_HOMES = {
+    "DesignError": "dryfit.ground.errors",
+    "UnknownNameError": "dryfit.ground.errors",
+    "fix": "dryfit.jobs.fix",
+    "spread": "dryfit.jobs.spread",
+    "sweep": "dryfit.jobs.sweep",
+}
 
 
 def __getattr__(name: str) -> object:
     if name in __all__:
-        home = "dryfit.ground.errors" if name.endswith("Error") else "dryfit.jobs.check"
-        return getattr(import_module(home), name)
+        return getattr(import_module(_HOMES.get(name, "dryfit.jobs.check")), name)
     raise AttributeError(f"module 'dryfit' has no attribute {name!r}")

@@ -99,11 +99,13 @@ def _lines(axes: Any, p: LinePanel) -> None:
         )  # fmt: skip
     axes.plot(p.x, p.best, color=_BLUE, linewidth=1.2, **mark)
     middle = np.isfinite(p.median)
-    if p.spread and not np.array_equal(p.best[middle], p.median[middle]):
+    if p.spread and middle.any() and not np.array_equal(p.best[middle], p.median[middle]):
         axes.plot(p.x, p.median, color=_GREY, linewidth=0.9, linestyle=(0, (4, 2)))
         above = p.median[middle][-1] > p.best[known][-1]
         _beside(axes, p.x[middle][-1], p.median[middle][-1], "median", _GREY, 4 if above else -4)
         _beside(axes, p.x[known][-1], p.best[known][-1], p.best_words, _BLUE, -4 if above else 4)
+    elif p.spread:
+        _beside(axes, p.x[known][-1], p.best[known][-1], p.best_words, _BLUE, 0)
     _limits(axes, p.limits)
     _design(axes, p.design)
     axes.margins(x=0.03, y=0.12)
@@ -146,13 +148,14 @@ def _bars(axes: Any, p: BarPanel) -> None:
     axes.set_xlabel(p.y_name)
     axes.set_ylabel("")
     axes.barh(places[known], p.best[known], height=0.55, color=_PALE, edgecolor=_BLUE, linewidth=0.8)
-    if p.spread:
+    told = p.spread and bool(np.isfinite(p.median).any())
+    if told:
         axes.plot(p.median[known], places[known], marker="|", markersize=9, color=_INK, linestyle="")
     axes.set_yticks(places, p.names, size=6.5 if len(p.names) > 8 else 7.5)
     axes.set_ylim(-0.7, len(p.names) - 0.3)
     for place in places[~known]:
         axes.text(0.01, place, "none is kept", transform=axes.get_yaxis_transform(), color=_GREY, size=6.5, va="center")
-    words = f"bar: {p.best_words}" + ("; tick: median" if p.spread else "")
+    words = f"bar: {p.best_words}" + ("; tick: median" if told else "")
     axes.set_title(words, size=7, color=_GREY, loc="left")
     _limits(axes, p.limits, upright=True)
 
@@ -177,13 +180,17 @@ def _map(axes: Any, p: MapPanel) -> None:
     _design(axes, p.design)
 
 
+_FEW_POINTS = 300
+
+
 def _front(axes: Any, p: FrontPanel) -> None:
     if not len(p.front):
         _empty(axes)
         return
     left, kept = _points(p.cloud[~p.kept]), _points(p.cloud[p.kept])
+    size, width = (4, 0.7) if len(left[0]) < _FEW_POINTS else (2, 0.3)
     axes.plot(
-        *left, marker="x", markersize=2, markeredgewidth=0.3, color=_GREY, alpha=0.35, linestyle="", rasterized=True
+        *left, marker="x", markersize=size, markeredgewidth=width, color=_GREY, alpha=0.5, linestyle="", rasterized=True
     )
     axes.plot(*kept, marker="o", markersize=2, markeredgewidth=0, color="#9fb9c6", linestyle="", rasterized=True)
     marks = {"marker": "o", "markersize": 3} if len(p.front) <= _MARKED else {"marker": ".", "markersize": 1.5}

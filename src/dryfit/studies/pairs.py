@@ -34,6 +34,8 @@ def pairs(bench: Bench, scanned: Scan, check: int, tried: Sequence[Found], brief
     ]
     for first in wanted[: _FEW if briefly else _FIRSTS]:
         found += _mended(bench, scanned, check, first)
+        if briefly and found:
+            break
     if briefly:
         return found
     return found + _together(bench, scanned, check) + _one_after_the_other(bench, scanned, check)

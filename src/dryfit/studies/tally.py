@@ -20,7 +20,7 @@ from dryfit.studies.records_sweep import Condition, Goal, Grid, Plan, Rows, Tall
 FRONT = 5000
 """Machines of a front that are remembered."""
 
-SAMPLE = 20_000
+SAMPLE = 60_000
 """Machines that are remembered for the cloud of a chart."""
 
 LINE, MAP = 1000, 120
@@ -220,5 +220,14 @@ def _sampled(plan: Plan, rows: Rows) -> Rows:
     """Some machines, chosen by their numbers alone: those whose scrambled number is small."""
     if plan.count <= SAMPLE:
         return rows
-    scrambled = rows.numbers.astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15)
+    scrambled = _mixed(rows.numbers.astype(np.uint64))
     return _picked(rows, np.flatnonzero(scrambled < np.uint64(2**64 * SAMPLE // plan.count)))
+
+
+def _mixed(numbers: NDArray[np.uint64]) -> NDArray[np.uint64]:
+    """Numbers that look drawn at random, the same ones for the same numbers: a plain multiple would leave a pattern in
+    the picture. Mixing by shifts and multiples after S. Vigna's splitmix64 (public domain, from memory)."""
+    x = numbers + np.uint64(0x9E3779B97F4A7C15)
+    x = (x ^ (x >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+    x = (x ^ (x >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+    return x ^ (x >> np.uint64(31))

@@ -49,7 +49,9 @@ def _cells(axis: Axis, size: int) -> Array:
 
 
 def _medians(swept: Swept, grid: Grid, goal: Goal) -> Array:
-    """The middle one of the remembered kept machines in each cell."""
+    """The middle one of the kept machines in each cell; none where not all machines are remembered."""
+    if len(swept.tally.sample.numbers) < swept.tally.machines:
+        return np.full(grid.sizes[0], np.nan)
     sample, axis = swept.tally.sample, swept.plan.axes[grid.axes[0]]
     values = sample.values[:, goal.column]
     cell = swept.plan.places(sample.numbers)[grid.axes[0]] * grid.sizes[0] // axis.size
@@ -140,8 +142,13 @@ def _map(swept: Swept, grid: Grid) -> MapPanel:
     )
 
 
+CLOUD = 15_000
+"""Points that a picture shows behind the front."""
+
+
 def _front(swept: Swept) -> FrontPanel:
     plan, tally = swept.plan, swept.tally
+    some = slice(None, None, max(1, len(tally.sample.numbers) // CLOUD))
     columns = [g.column for g in plan.goals[:2]]
     scales = [scale_of(plan.columns[c]) for c in columns]
 
@@ -153,8 +160,8 @@ def _front(swept: Swept) -> FrontPanel:
     return FrontPanel(
         _name(plan, columns[0]),
         _name(plan, columns[1]),
-        points(tally.sample.values),
-        tally.sample.kept,
+        points(tally.sample.values[some]),
+        tally.sample.kept[some],
         points(tally.front.values),
         (design[0], design[1]),
         words,
