@@ -10,6 +10,7 @@ import pytest
 
 from dryfit.assess.assess import assess
 from dryfit.design.read import read_design, read_text
+from dryfit.design.values import with_values
 from dryfit.ground.findings import Finding, State, cited, origins, state
 from dryfit.machine.machine import Machine, resolve
 
@@ -181,3 +182,14 @@ def test_run_time_takes_the_mean_of_the_scenes_and_the_regulator_the_brightest()
     less = float(charge.demand[0] - dark.demand[0]) / (2.5 * 3600)
     lit_dark = 216 * 0.001
     assert less == pytest.approx((by_hand - lit_dark) * rail_volts / efficiency / pack_volts, rel=0.06)
+
+
+@pytest.mark.parametrize(("volts", "case"), [("12 V", "highest"), ("6 V", "lowest")])
+def test_servos_on_another_rail_than_their_sheet_holds_for_are_short(volts: str, case: str) -> None:
+    """A servo's sheet holds at one voltage; a tenth off it is borne (common practice)."""
+    file = EXAMPLES / "sunbloom" / "design.yaml"
+    other = assess(resolve(with_values(read_design(file), {"power.branches[3].regulator.output": volts}), file))
+    found = next(f for f in other.findings if f.check == "voltage-reaches-the-load")
+    assert state(found) is State.SHORT
+    assert found.cases[int(found.governing)] == f"arm feed, petal.shoulder, {case}"
+    assert "servos/servo-55-kgcm" in {o.path for o in cited(found)}

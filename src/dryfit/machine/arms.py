@@ -84,6 +84,17 @@ class Arms:
     lim_servo_temperature: Num
 
 
+def first_arms(arms: Arms) -> list[int]:
+    """The first arm of every group: the others are its likes."""
+    return [arms.groups.index(g) for g in range(len(arms.group_names))]
+
+
+def joints(arms: Arms) -> list[tuple[int, int, str]]:
+    """First arm of the group, joint, name: every joint of the design file once."""
+    labels = iter(arms.joints)
+    return [(a, j, next(labels)) for a in first_arms(arms) for j in range(arms.real.shape[-1]) if arms.real[a, j]]
+
+
 _SERVO: dict[str, tuple[units.Dimension, str, float, str]] = {
     "stall_torque": (units.TORQUE, "10 kg*cm", 0.3, "a standard servo of the 10 kg·cm class"),
     "speed": (units.TURN_RATE, "60 rpm", 0.3, "a standard servo, 0.17 s for 60 deg"),

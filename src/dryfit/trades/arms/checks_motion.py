@@ -10,9 +10,9 @@ from dryfit.ground.axes import column, stack
 from dryfit.ground.findings import Finding, Late, Term, calculated, finding
 from dryfit.ground.quantity import Array, Kind, Num, Origin
 from dryfit.ground.sources import derived, practice
-from dryfit.machine.arms import Arms
+from dryfit.machine.arms import Arms, first_arms, joints
 from dryfit.trades.arms import formulas
-from dryfit.trades.arms.checks_terms import HELD, angles, by_joint, first_arms, joints, lengths, likes, limit
+from dryfit.trades.arms.checks_terms import HELD, angles, by_joint, lengths, likes, limit
 
 YES_OR_NO = (0.0, practice("a yes or no"))
 TOPIC = "arm motion"

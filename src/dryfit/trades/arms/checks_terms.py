@@ -8,7 +8,7 @@ from dryfit.ground.axes import stack
 from dryfit.ground.findings import Term, calculated
 from dryfit.ground.quantity import Array, Kind, Num, Origin
 from dryfit.ground.sources import derived, practice
-from dryfit.machine.arms import Arms
+from dryfit.machine.arms import Arms, joints
 
 STATICS = derived("moments about the joint's axis (statics)")
 LINEAR = derived("torque in proportion to current, as in any brushed motor")
@@ -20,20 +20,9 @@ def at(origins: Mapping[str, Origin], path: str) -> Origin:
     return origins.get(path, Origin(Kind.DEFAULT, path=path, note="not given"))
 
 
-def first_arms(arms: Arms) -> list[int]:
-    """The first arm of every group: the others are its likes."""
-    return [arms.groups.index(g) for g in range(len(arms.group_names))]
-
-
 def likes(arms: Arms, a: int) -> list[int]:
     """All arms of the group of arm a."""
     return [i for i, g in enumerate(arms.groups) if g == arms.groups[a]]
-
-
-def joints(arms: Arms) -> list[tuple[int, int, str]]:
-    """First arm of the group, joint, name: every joint of the design file once."""
-    labels = iter(arms.joints)
-    return [(a, j, next(labels)) for a in first_arms(arms) for j in range(arms.real.shape[-1]) if arms.real[a, j]]
 
 
 def by_joint(

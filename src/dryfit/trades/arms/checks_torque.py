@@ -10,10 +10,10 @@ from dryfit.ground.axes import column, stack
 from dryfit.ground.findings import Finding, Late, Term, calculated, finding
 from dryfit.ground.quantity import Array, Origin
 from dryfit.ground.sources import derived, practice
-from dryfit.machine.arms import Arms
+from dryfit.machine.arms import Arms, joints
 from dryfit.machine.brief import Brief
 from dryfit.trades.arms import formulas
-from dryfit.trades.arms.checks_terms import HELD, LINEAR, STATICS, at, by_joint, chain_terms, joints, likes, limit
+from dryfit.trades.arms.checks_terms import HELD, LINEAR, STATICS, at, by_joint, chain_terms, likes, limit
 
 COOL = (0.2, practice("a fifth for the winding, which is warmer than the case"))
 TOPIC = "arm torque"

@@ -90,7 +90,7 @@ def assess_power(
         *assess_wires(origins, power, brief, supply),
         *assess_regulators(origins, power, supply, stall_current),
         *assess_back_feed(origins, power),
-        *assess_voltages(origins, power, control, light, supply),
+        *assess_voltages(origins, power, control, light, arms, supply),
         *assess_logic(origins, power, control, supply),
         *assess_control(origins, control, light),
     )

@@ -11,6 +11,7 @@ from dryfit.ground.axes import column, stack
 from dryfit.ground.findings import Finding, Late, Term, calculated, finding
 from dryfit.ground.quantity import Array, Num
 from dryfit.ground.sources import Source, derived, practice
+from dryfit.machine.arms import Arms, joints
 from dryfit.machine.control import Control
 from dryfit.machine.light import Light
 from dryfit.machine.power import Power
@@ -40,7 +41,9 @@ class _Load:
     key: str
 
 
-def assess_voltages(origins: Origins, power: Power, control: Control, light: Light, supply: Supply) -> list[Finding]:
+def assess_voltages(
+    origins: Origins, power: Power, control: Control, light: Light, arms: Arms, supply: Supply
+) -> list[Finding]:
     """Voltage at the strips and at the other loads, lowest and highest of all cases."""
     b = power.branches
 
@@ -60,7 +63,12 @@ def assess_voltages(origins: Origins, power: Power, control: Control, light: Lig
         rail = rail_of(power, n)
         if feeds == "logic" and rail >= 0:
             others.append(load(n, b.names[n], control.supply_voltage, "control.supply_voltage"))
-        elif (feeds == "servos" and rail >= 0) or (feeds in ("", "motors") and typed(b.load_voltage[..., n])):
+        elif feeds == "servos":
+            others += [
+                load(n, f"{b.names[n]}, {joint}", arms.voltage[..., a, j], f"{arms.joint_path[a][j]}.servo.voltage")
+                for a, j, joint in joints(arms)
+            ]
+        elif feeds in ("", "motors") and typed(b.load_voltage[..., n]):
             key = f"{b.paths[rail]}.regulator.output" if rail >= 0 else ""
             others.append(load(n, b.names[n], b.output[..., rail], key))
     lim = "power.limits"
