@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 import sweeps
+from timing import best, row
 
 from dryfit.assess import assess as assessment
 from dryfit.design.read import read_design
@@ -50,22 +51,22 @@ def _cold() -> None:
     subprocess.run(command, capture_output=True, check=False)
     peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
     cold, floor = (
-        _best(lambda c=c: subprocess.run(c, capture_output=True, check=False), REPEATS) for c in (command, bare)
+        best(lambda c=c: subprocess.run(c, capture_output=True, check=False), REPEATS) for c in (command, bare)
     )
     print("one check from the command line")
-    _row("dryfit check, cold", f"{cold:.2f} s", f"asked: {ASKED['cold']} s; {cold / floor:.1f} × python with numpy")
-    _row("python with numpy alone", f"{floor:.2f} s")
-    _row("peak memory", f"{peak:.0f} MB", f"asked: {ASKED['memory']} MB")
+    row("dryfit check, cold", f"{cold:.2f} s", f"asked: {ASKED['cold']} s; {cold / floor:.1f} × python with numpy")
+    row("python with numpy alone", f"{floor:.2f} s")
+    row("peak memory", f"{peak:.0f} MB", f"asked: {ASKED['memory']} MB")
 
 
 def _warm(design: Design, file: Path) -> None:
     machine = resolve(design, file)
     assessment.assess(machine)
     print("\none machine, everything loaded")
-    _row("read the design file", f"{1e3 * _best(lambda: read_design(file), REPEATS):.1f} ms")
-    _row("put the machine together", f"{1e3 * _best(lambda: resolve(design, file), 20):.1f} ms")
-    seconds = _best(lambda: assessment.assess(machine), 20)
-    _row("assess", f"{1e3 * seconds:.1f} ms", f"asked: {ASKED['warm']} ms")
+    row("read the design file", f"{1e3 * best(lambda: read_design(file), REPEATS):.1f} ms")
+    row("put the machine together", f"{1e3 * best(lambda: resolve(design, file), 20):.1f} ms")
+    seconds = best(lambda: assessment.assess(machine), 20)
+    row("assess", f"{1e3 * seconds:.1f} ms", f"asked: {ASKED['warm']} ms")
 
 
 def _many(design: Design, file: Path) -> None:
@@ -80,17 +81,17 @@ def _many(design: Design, file: Path) -> None:
     looped = [assessment.assess(m).findings for m in singles]
     worst = max(_difference(one, [f[k] for f in looped]) for k, one in enumerate(found))
 
-    batch = _best(lambda: assessment.assess(many), 3) / MANY
-    loop = _best(lambda: [assessment.assess(m) for m in singles], 3) / LOOPED
-    batch_both = _best(lambda: assessment.assess(resolve(together, file)), 3) / MANY
-    loop_both = _best(lambda: [assessment.assess(resolve(d, file)) for d in alone], 3) / LOOPED
+    batch = best(lambda: assessment.assess(many), 3) / MANY
+    loop = best(lambda: [assessment.assess(m) for m in singles], 3) / LOOPED
+    batch_both = best(lambda: assessment.assess(resolve(together, file)), 3) / MANY
+    loop_both = best(lambda: [assessment.assess(resolve(d, file)) for d in alone], 3) / LOOPED
     print(f"\n{MANY:,} machines at once, {len(VARIED)} numbers varied, against a loop over {LOOPED} of them; a machine")
-    _row("assess, in the loop", f"{1e3 * loop:.2f} ms")
-    _row("assess, all at once", f"{1e3 * batch:.4f} ms", f"{loop / batch:.0f} times faster")
-    _row("put together and assess, in the loop", f"{1e3 * loop_both:.2f} ms")
-    _row("put together and assess, all at once", f"{1e3 * batch_both:.4f} ms",
+    row("assess, in the loop", f"{1e3 * loop:.2f} ms")
+    row("assess, all at once", f"{1e3 * batch:.4f} ms", f"{loop / batch:.0f} times faster")
+    row("put together and assess, in the loop", f"{1e3 * loop_both:.2f} ms")
+    row("put together and assess, all at once", f"{1e3 * batch_both:.4f} ms",
          f"{loop_both / batch_both:.0f} times faster; asked: {ASKED['ratio']}")  # fmt: skip
-    _row(
+    row(
         "largest difference, demand, capacity, margin",
         f"{worst:.1e}",
         "relative to the larger of the two; asked: 1e-12",
@@ -160,20 +161,6 @@ def _si(design: Design, path: str) -> float:
     if value is None:
         raise KeyError(path)
     return float(value.si)
-
-
-def _row(name: str, value: str, remark: str = "") -> None:
-    print(f"  {name:<46} {value:>12}   {remark}".rstrip())
-
-
-def _best(call: Callable[[], object], times: int) -> float:
-    """Shortest of several runs, s."""
-    seconds = []
-    for _ in range(times):
-        start = time.perf_counter()
-        call()
-        seconds.append(time.perf_counter() - start)
-    return min(seconds)
 
 
 if __name__ == "__main__":

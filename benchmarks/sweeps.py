@@ -13,6 +13,7 @@ from math import prod
 import fused
 import numpy as np
 from numpy.typing import NDArray
+from timing import best, row
 
 from dryfit.assess.assess import assess
 from dryfit.jobs.check import Checked, check, example
@@ -73,22 +74,22 @@ def _against_fused(checked: Checked, loop: float) -> None:
         ("written out for this base alone", fused.written_out),
     )
     print(f"\nsix checks of {', '.join(TRADES)} in closed form, four numbers varied, one core, a machine")
-    _row("in the loop, every check", f"{1e6 * loop:,.0f} µs")
+    row("in the loop, every check", f"{1e6 * loop:,.0f} µs")
     for words, machines, ours, blocks in (
         (f"{SCATTERED:,} machines anywhere", SCATTERED, lambda: evaluate(scattered), _spans(scattered)),
         (f"a grid of {count:,} machines", count, lambda: evaluate.grid(levels, 0, count),
          list(many._boxes(levels, LEVELS, 0, count))),
     ):  # fmt: skip
         ours()
-        seconds = _best(ours, 3)
+        seconds = best(ours, 3)
         found = ours().values
-        _row(words, f"{1e6 * seconds / machines:.2f} µs", _rate(machines, seconds, loop) + "; asked: 300")
+        row(words, f"{1e6 * seconds / machines:.2f} µs", _rate(machines, seconds, loop) + "; asked: 300")
         for name, function in baselines:
             out = _fused(function, constants, blocks, machines)
-            other = _best(lambda f=function, b=blocks, m=machines: _fused(f, constants, b, m), 3)
+            other = best(lambda f=function, b=blocks, m=machines: _fused(f, constants, b, m), 3)
             worst = float(np.max(np.abs(out - found)))
             asked_for = "; asked: 2" if function is fused.by_formulas else ""
-            _row(f"  {name}", f"{1e6 * other / machines:.2f} µs",
+            row(f"  {name}", f"{1e6 * other / machines:.2f} µs",
                  f"{seconds / other:.1f} times as long{asked_for}; differs by {worst:.0e}")  # fmt: skip
 
 
@@ -105,9 +106,9 @@ def _by_kind(checked: Checked, loop: float) -> None:
         count, levels = _grid()
         machines = min(count, 200_000)
         evaluate.grid(levels, 0, machines)
-        seconds = _best(lambda e=evaluate, n=machines, v=levels: e.grid(v, 0, n), 2)
+        seconds = best(lambda e=evaluate, n=machines, v=levels: e.grid(v, 0, n), 2)
         asked_for = f"; asked: {least}" if least else ""
-        _row(words, f"{1e6 * seconds / machines:.2f} µs", _rate(machines, seconds, loop) + asked_for)
+        row(words, f"{1e6 * seconds / machines:.2f} µs", _rate(machines, seconds, loop) + asked_for)
 
 
 FIXES = (
@@ -132,14 +133,14 @@ def _whole_commands() -> None:
     seconds = time.perf_counter() - start
     count = swept.plan.count
     rate = f"{count / seconds:,.0f} machines/s; asked: 1,000,000"
-    _row(f"sweep over {count:,} machines, three margins", f"{seconds:.1f} s", rate)
+    row(f"sweep over {count:,} machines, three margins", f"{seconds:.1f} s", rate)
     for name, check_name, words in FIXES:
-        seconds = _best(lambda n=name, c=check_name: fix(example(n), c), 3)
+        seconds = best(lambda n=name, c=check_name: fix(example(n), c), 3)
         asked_for = "asked: 1 s" if name == "sunbloom" else ""
-        _row(f"fix for {name}, {words}", f"{seconds:.2f} s", asked_for)
+        row(f"fix for {name}, {words}", f"{seconds:.2f} s", asked_for)
     start = time.perf_counter()
     spread(file, draws=100_000, processes=2)
-    _row("spread with 100,000 draws over all checks", f"{time.perf_counter() - start:.1f} s", "asked: 5 s")
+    row("spread with 100,000 draws over all checks", f"{time.perf_counter() - start:.1f} s", "asked: 5 s")
     _spread_profile(check(file))
 
 
@@ -156,8 +157,8 @@ def _spread_profile(checked: Checked) -> None:
     ):
         evaluate = Evaluate(build, some, {})
         evaluate(varied)
-        seconds = _best(lambda e=evaluate: e(varied), 2)
-        _row(f"  {words}", f"{1e6 * seconds / len(unit):.0f} µs", f"{100_000 * seconds / len(unit):.1f} s for 100,000")
+        seconds = best(lambda e=evaluate: e(varied), 2)
+        row(f"  {words}", f"{1e6 * seconds / len(unit):.0f} µs", f"{100_000 * seconds / len(unit):.1f} s for 100,000")
 
 
 def _rate(machines: int, seconds: float, loop: float) -> str:
@@ -190,19 +191,6 @@ def _fused(function: Fused, constants: fused.Fixed, blocks: list[tuple[int, dict
         first, last = max(start, 0), min(start + len(flat), count)
         out[first:last] = flat[first - start : last - start]
     return out
-
-
-def _row(name: str, value: str, remark: str = "") -> None:
-    print(f"  {name:<52} {value:>10}   {remark}".rstrip())
-
-
-def _best(call: Callable[[], object], times: int) -> float:
-    seconds = []
-    for _ in range(times):
-        start = time.perf_counter()
-        call()
-        seconds.append(time.perf_counter() - start)
-    return min(seconds)
 
 
 if __name__ == "__main__":

@@ -16,7 +16,6 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from dryfit.cli import sweep as command
 from dryfit.cli.main import app
 from dryfit.jobs.check import example
 from dryfit.jobs.sweep import prepare, run_prepared
@@ -163,7 +162,7 @@ def test_a_failed_sweep_leaves_no_file(tmp_path: Path, monkeypatch: pytest.Monke
     def broken(*_: Any, **__: Any) -> None:
         raise RuntimeError
 
-    monkeypatch.setattr(command.jobs, "run_prepared", broken)
+    monkeypatch.setattr("dryfit.jobs.sweep.run_prepared", broken)
     assert isinstance(run(*SWEEP, "--out", str(tmp_path / "a.csv")).exception, RuntimeError)
     assert list(tmp_path.iterdir()) == []
 

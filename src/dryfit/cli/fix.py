@@ -9,10 +9,7 @@ import typer
 from dryfit.cli.arguments import Design, Json, faults, print_json, shown_path
 from dryfit.ground.errors import DesignError, Fault
 from dryfit.jobs import check as checks
-from dryfit.jobs import fix as jobs
 from dryfit.outputs import terminal
-from dryfit.views.fix import applied_page, fix_page, fixes_page
-from dryfit.views.plain_fix import applied_plain, fixes_plain
 
 
 def fix(
@@ -30,6 +27,10 @@ def fix(
     """Single changes that put right what is short or tight. Ends with 0: each holds or has an offer; 1: some have
     none; 2: wrong input.
     """
+    from dryfit.jobs import fix as jobs
+    from dryfit.views.fix import applied_page, fix_page, fixes_page
+    from dryfit.views.plain_fix import applied_plain, fixes_plain
+
     file = checks.design_file(design)
     shown, argument = shown_path(file), shown_path(design)
     with faults(as_json):

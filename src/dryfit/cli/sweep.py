@@ -14,12 +14,7 @@ import typer
 from dryfit.cli.arguments import Design, Json, faults, print_json, shown_path
 from dryfit.cli.new_files import check_new, ending_of, put_in_place
 from dryfit.ground.errors import DesignError, Fault
-from dryfit.jobs import sweep as jobs
-from dryfit.outputs import charts, tables, terminal
-from dryfit.views.plain_sweep import sweep_plain
-from dryfit.views.sweep import sweep_page
-from dryfit.views.sweep_cells import file_cells, file_columns
-from dryfit.views.sweep_chart import sweep_chart
+from dryfit.outputs import terminal
 
 INTERRUPTED = 130
 
@@ -80,6 +75,13 @@ def sweep(
     """Many designs at once: what varies, what is wanted, the best of them. Ends with 0: something is left; 1: nothing
     is; 2: the input is wrong; 130: it was interrupted, and what was done until then is told and written.
     """
+    from dryfit.jobs import sweep as jobs
+    from dryfit.outputs import charts, tables
+    from dryfit.views.plain_sweep import sweep_plain
+    from dryfit.views.sweep import sweep_page
+    from dryfit.views.sweep_cells import file_cells, file_columns
+    from dryfit.views.sweep_chart import sweep_chart
+
     written: list[str] = []
     with faults(as_json), ExitStack() as files:
         endings = _endings(out, chart, overwrite)
@@ -126,6 +128,8 @@ def sweep(
 
 def _endings(out: Path | None, chart: Path | None, overwrite: bool) -> tuple[str, str]:
     """Formats of the two files, seen to be possible before hours of work."""
+    from dryfit.outputs import charts, tables
+
     found = []
     for option, path, known in (("--out", out, tuple(tables.TABLES)), ("--chart", chart, charts.ENDINGS)):
         found.append("" if path is None else ending_of(option, path, known))

@@ -277,6 +277,8 @@ def _summary(topics: tuple[TopicRows, ...]) -> Table:
 def _commands(v: Verdict, everything: bool, assumed: bool) -> Iterator[tuple[str, str]]:
     """What to type next, with what it shows."""
     yield f"dryfit why {_design(v.file)} CHECK", "one check, unfolded to your lines and the sources"
+    if v.counts[State.SHORT] or v.counts[State.TIGHT]:
+        yield f"dryfit fix {_design(v.file)}", "what would put right what is short or tight"
     if not everything:
         yield f"dryfit check {_design(v.file)} --all", "every check, those that hold included"
     if v.assumed and not assumed:

@@ -45,11 +45,11 @@ def points(dimensions: int, count: int, seed: int, which: int) -> Array:
 
     rng = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(which,)))
     leading = min(dimensions, EVEN)
-    unit = np.empty((count, dimensions))
-    unit[:, :leading] = qmc.Sobol(leading, scramble=True, rng=rng).random(count)
+    unit = np.empty((dimensions, count))
+    unit[:leading] = qmc.Sobol(leading, scramble=True, rng=rng).random(count).T
     rows = np.tile(np.arange(count, dtype=float), (dimensions - leading, 1))
-    unit[:, leading:] = ((rng.permuted(rows, axis=1) + rng.random(rows.shape)) / count).T
-    return unit
+    unit[leading:] = (rng.permuted(rows, axis=1) + rng.random(rows.shape)) / count
+    return unit.T
 
 
 def chance(held: Array, of: Array) -> Chance:

@@ -77,10 +77,10 @@ class Sampler:
     def unit(self, sets: Iterable[int]) -> Array:
         """Places in the ranges of the inputs, (sets × points, d). The inputs named first in `order` get the first
         dimensions of the points, which are the most even ones."""
-        drawn = np.concatenate([points(len(self.inputs), self.points, self.seed, k) for k in sets])
+        drawn = np.concatenate([points(len(self.inputs), self.points, self.seed, k).T for k in sets], axis=1)
         unit = np.empty_like(drawn)
-        unit[:, list(self.order)] = drawn
-        return unit
+        unit[list(self.order)] = drawn
+        return unit.T
 
 
 def at(inputs: Sequence[Input], unit: Array) -> dict[str, Array]:

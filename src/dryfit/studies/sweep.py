@@ -80,7 +80,8 @@ def here(work: Work) -> Iterator[Block]:
 
 
 def where_it_pays(workers: int) -> Runner:
-    """A runner that begins here and, where much is left after two blocks, hands the rest to worker processes.
+    """A runner that begins here and, where much is left after two blocks, shares the rest with other processes, up to
+    `workers` in all and no more than have something to do.
 
     A block is the same wherever it is done, so the result does not hang on the clock."""
 
@@ -92,7 +93,7 @@ def where_it_pays(workers: int) -> Runner:
             left = (perf_counter() - began) * (count - number - 1)
             yield done
             if workers > 1 and number and left > WORTH:
-                yield from in_processes(workers, first=number + 1)(work)
+                yield from in_processes(min(workers, 1 + int(left / WORTH)), first=number + 1)(work)
                 return
 
     return runner

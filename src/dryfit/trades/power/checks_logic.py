@@ -33,12 +33,13 @@ _LOGIC_RESERVE = (0.0, practice("the volts kept over brown-out are the reserve")
 
 @dataclass(frozen=True)
 class _Load:
-    """A load whose voltage is judged: its branch, words, nominal voltage and the key that names it."""
+    """A load whose voltage is judged: its branch, words, nominal voltage with the key that names it, and its name."""
 
     branch: int
     label: str
     wanted: Num
     key: str
+    nominal: str
 
 
 def assess_voltages(
@@ -47,11 +48,11 @@ def assess_voltages(
     """Voltage at the strips and at the other loads, lowest and highest of all cases."""
     b = power.branches
 
-    def load(n: int, label: str, otherwise: Num, key: str) -> _Load:
-        own = b.load_voltage[..., n]
+    def load(n: int, label: str, otherwise: Num, key: str, nominal: str = "") -> _Load:
+        own, nominal = b.load_voltage[..., n], nominal or f"voltage {label} wants"
         if typed(own):
-            return _Load(n, label, own, f"{b.paths[n]}.load_voltage")
-        return _Load(n, label, otherwise, key)
+            return _Load(n, label, own, f"{b.paths[n]}.load_voltage", nominal)
+        return _Load(n, label, otherwise, key, nominal)
 
     strips = []
     for k, at in enumerate(supply.strip_branches):
@@ -64,10 +65,9 @@ def assess_voltages(
         if feeds == "logic" and rail >= 0:
             others.append(load(n, b.names[n], control.supply_voltage, "control.supply_voltage"))
         elif feeds == "servos":
-            others += [
-                load(n, f"{b.names[n]}, {joint}", arms.voltage[..., a, j], f"{arms.joint_path[a][j]}.servo.voltage")
-                for a, j, joint in joints(arms)
-            ]
+            for a, j, joint in joints(arms):
+                volts, key = arms.voltage[..., a, j], f"{arms.joint_path[a][j]}.servo.voltage"
+                others.append(load(n, f"{b.names[n]}, {joint}", volts, key, "voltage of a servo"))
         elif feeds in ("", "motors") and typed(b.load_voltage[..., n]):
             key = f"{b.paths[rail]}.regulator.output" if rail >= 0 else ""
             others.append(load(n, b.names[n], b.output[..., rail], key))
@@ -105,9 +105,7 @@ def _band(
         for which, found, sign in (("lowest", low, -1), ("highest", high, 1))
         for k, x in enumerate(loads)
     ])  # fmt: skip
-    nominal = by_case(
-        [given("U_n", f"voltage {x.label} wants", x.wanted, "V", origins, x.key) for x in (*loads, *loads)]
-    )
+    nominal = by_case([given("U_n", x.nominal, x.wanted, "V", origins, x.key) for x in (*loads, *loads)])
     fit = _size_for(power, supply, loads, wanted - low - capacity)
     sizes = calculated("A_fit", "usual cross-section of the last run that would do",
                        np.concatenate((fit, fit), axis=-1), "m2", "next size that loses no more than the band leaves",
