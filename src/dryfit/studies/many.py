@@ -160,7 +160,7 @@ _TRIES = 3
 """Blocks that are tried before a recording is given up."""
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=4)
 def _recordings(
     thread: int,
     build: Build,
