@@ -244,6 +244,6 @@ def _names(names: Sequence[str], most: int = _NAMES) -> str:
 
 def _tried(found: Fixes) -> str:
     return (
-        f"{found.levers} levers were tried on {found.machines} machines; what each offer does was judged by all "
+        f"{found.levers} levers were tried on {found.machines:,} machines; what each offer does was judged by all "
         f"{found.judged_by} checks."
     )

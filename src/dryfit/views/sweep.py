@@ -32,7 +32,7 @@ def sweep_page(swept: Swept, file: str, written: tuple[str, ...] = ()) -> Page:
     """The page of a sweep. file: the design, as the user would type it.  written: sentences on files written."""
     blocks: list[Block] = [Paragraph(headline(swept), strong=True)]
     if swept.stopped:
-        words = f"Stopped after {swept.done} of {swept.plan.count} machines; what follows is about these."
+        words = f"Stopped after {swept.done:,} of {swept.plan.count:,} machines; what follows is about these."
         blocks.append(Paragraph(words, mark="!"))
     blocks += [Heading("What varies"), _varied(swept.plan)]
     blocks += _excluded(swept)
@@ -51,13 +51,13 @@ def headline(swept: Swept) -> str:
     if not tally.kept:
         return f"Nothing is left of {_count(swept.done, 'machine')}. {_culprit(swept)}"
     are = "is" if tally.kept == 1 else "are"
-    left = f"{tally.kept} of {swept.done} machines {are} left" if plan.conditions else _possible(swept)
+    left = f"{tally.kept:,} of {swept.done:,} machines {are} left" if plan.conditions else _possible(swept)
     if not plan.goals or not swept.table:
         return f"{left}."
     if len(plan.goals) > 1:
         least = "at least " if tally.thinned else ""
         front = len(tally.front.numbers)
-        return f"{left}; {least}{front} of them {'is' if front == 1 else 'are'} beaten by no other in both wishes."
+        return f"{left}; {least}{front:,} of them {'is' if front == 1 else 'are'} beaten by no other in both wishes."
     one, goal = swept.table[0], plan.goals[0]
     at = plan.column_axes[goal.column - plan.from_report] if goal.column >= plan.from_report else -1
     others = _settings(plan, one.number, besides=at)
@@ -68,7 +68,7 @@ def headline(swept: Swept) -> str:
 
 def _possible(swept: Swept) -> str:
     if swept.tally.kept < swept.done:
-        return f"{swept.tally.kept} of {swept.done} machines can be put together"
+        return f"{swept.tally.kept:,} of {swept.done:,} machines can be put together"
     return f"All {_count(swept.done, 'machine')} can be put together"
 
 
@@ -146,7 +146,7 @@ def _excluded(swept: Swept) -> Iterator[Block]:
         ]
         words = [f"{c.typed}: {c.words}" if c.words else c.typed for c in plan.conditions]
         heads = [Column("condition", fold=True), Column("alone", right=True), Column("with those above", right=True)]
-        columns = [words, [str(n) for n in tally.meets], [str(n) for n in tally.leaves]]
+        columns = [words, [f"{n:,}" for n in tally.meets], [f"{n:,}" for n in tally.leaves]]
         if any(near):
             heads.append(Column("nearest to it", fold=True))
             columns.append(near)
@@ -161,7 +161,7 @@ def _excluded(swept: Swept) -> Iterator[Block]:
         ranked = sorted(tally.impossible.items(), key=lambda item: -item[1])
         rest = sum(often for _, often in ranked[MOST_REASONS:])
         lines = [*ranked[:MOST_REASONS], *([("other reasons", rest)] if rest else [])]
-        yield Table((Column(right=True), Column(fold=True)), tuple((str(often), why) for why, often in lines))
+        yield Table((Column(right=True), Column(fold=True)), tuple((f"{often:,}", why) for why, often in lines))
 
 
 def _best(swept: Swept) -> Iterator[Block]:
@@ -211,7 +211,7 @@ def _title(swept: Swept) -> str:
     if plan.goals:
         goal = plan.goals[0]
         return f"The best: {_wanted(goal)} {plan.columns[goal.column].name} first"
-    return "The machines" if count == swept.tally.kept else f"The first {count} of {swept.tally.kept} machines"
+    return "The machines" if count == swept.tally.kept else f"The first {count:,} of {swept.tally.kept:,} machines"
 
 
 def _columns(plan: Plan) -> list[int]:
@@ -310,4 +310,4 @@ def _wanted(goal: Goal) -> str:
 
 
 def _count(n: int, noun: str) -> str:
-    return f"{n} {noun}" if n == 1 else f"{n} {noun}s"
+    return f"{n:,} {noun}" if n == 1 else f"{n:,} {noun}s"

@@ -27,9 +27,9 @@ def sweep_chart(swept: Swept) -> Chart:
             panels.append(_line(swept, grid))
         elif 1 < axis.size <= MOST_BARS:
             panels.append(_bars(swept, grid))
-    kept = f", {swept.tally.kept} kept" if plan.conditions else ""
+    kept = f", {swept.tally.kept:,} kept" if plan.conditions else ""
     stopped = ", stopped before the end" if swept.stopped else ""
-    return Chart(swept.name, f"{swept.done} machines{kept}{stopped}", tuple(panels))
+    return Chart(swept.name, f"{swept.done:,} machines{kept}{stopped}", tuple(panels))
 
 
 def _name(plan: Plan, column: int) -> str:
