@@ -251,7 +251,11 @@ class _Results:
             # a small share without a direction is what bins of so few draws differ by
             told = np.where((shares[:, c] > 0.1) | ((shares[:, c] > 0.01) & (directions[:, c] != 0)), shares[:, c], 0.0)
             order = [int(i) for i in np.argsort(-told, kind="stable")[:DRIVERS] if told[i]]
-            drivers = tuple(Driver(self.inputs[i].path, float(shares[i, c]), int(directions[i, c])) for i in order)
+            # shares of independent numbers add up to the whole at most; what is beyond comes of so few draws
+            whole = max(1.0, float(np.sum(shares[order, c])))
+            drivers = tuple(
+                Driver(self.inputs[i].path, float(shares[i, c]) / whole, int(directions[i, c])) for i in order
+            )
             together = max(0.0, 1.0 - float(np.sum(shares[:, c]))) if drivers else 0.0
             found.append(
                 CheckSpread(
