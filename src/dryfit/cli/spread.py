@@ -39,19 +39,19 @@ def spread(
     """Tolerances and scatter: the chance that each check holds, and what to measure first. Ends with 0: every check
     holds in 95 of 100 draws; 1: one does not, or is unknown; 2: the input is wrong.
     """
-    from dryfit.outputs import spread_chart
+    from dryfit.outputs import charts
     from dryfit.views import spread as views
     from dryfit.views.plain_spread import spreads_plain
 
     with faults(as_json):
         if chart is not None:
-            ending = ending_of("--chart", chart, spread_chart.ENDINGS)
+            ending = ending_of("--chart", chart, charts.ENDINGS)
             check_new("--chart", chart, overwrite)
         found = _with_progress(design, draws, seed, name)
         file = shown_path(design_file(design))
         if chart is not None:
             with put_in_place("--chart", chart, overwrite) as beside:
-                spread_chart.draw(beside, ending, found.name, views.bands(found, everything))
+                charts.draw_bands(found.name, views.bands(found, everything), beside, ending)
     if as_json:
         print_json(spreads_plain(found, file))
     elif name:

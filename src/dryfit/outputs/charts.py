@@ -6,19 +6,29 @@ Colour is never the only carrier: lines differ in stroke, points in shape, maps 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
+from textwrap import fill
 from typing import Any
 
 import numpy as np
 
 from dryfit.ground.quantity import Array
 from dryfit.views.panels import BarPanel, Chart, FrontPanel, Limit, LinePanel, MapPanel, Panel, is_somewhere
+from dryfit.views.spread import Band
 
 ENDINGS = (".svg", ".png")
 _INK, _BLUE, _RUST, _GREY, _PALE = "#20282e", "#17557f", "#a4491b", "#7d868c", "#e6eaec"
 _WIDTH, _HEIGHT, _TOP = 3.9, 2.9, 0.55
 _MARKED = 30
 """Up to so many values every one of them gets a mark."""
+
+MOST_BANDS = 40
+"""Bands in one drawing; the weakest come first."""
+
+_LETTERS = 44
+"""Letters of a line beside a band."""
 
 _STYLE: dict[str, Any] = {
     "font.family": "DejaVu Sans",
@@ -44,6 +54,51 @@ _STYLE: dict[str, Any] = {
 
 def draw_chart(chart: Chart, path: Path, ending: str) -> None:
     """Draw the panels of a chart into a file; ending: ".svg" or ".png"."""
+    count = max(1, len(chart.panels))
+    across = min(count, 2 if count in (2, 4) else 3)
+    down = math.ceil(count / across)
+    width, height = max(across * _WIDTH, 5.2), down * _HEIGHT + _TOP
+    with _figure(path, ending, width, height) as figure:
+        engine = figure.get_layout_engine()
+        if engine is not None:
+            engine.set(rect=(0, 0, 1, 1 - _TOP / height), w_pad=0.12, h_pad=0.1)
+        figure.text(0.12 / width, 1 - 0.12 / height, chart.title, va="top", size=11, weight="bold")
+        figure.text(0.12 / width, 1 - 0.34 / height, chart.note, va="top", color=_GREY)
+        for place, panel in enumerate(chart.panels, start=1):
+            _draw(figure.add_subplot(down, across, place), panel)
+
+
+def draw_bands(title: str, bands: Sequence[Band], path: Path, ending: str) -> None:
+    """Draw bands of margins into a file: one line a check, from the worst 5 % of the draws to the best 5 %.
+
+    A band in rust with a hollow mark: held by fewer than 95 of 100; in blue with a full mark: by more.
+    """
+    some = list(bands[:MOST_BANDS])[::-1]
+    with _figure(path, ending, 8.6, 1.4 + 0.3 * max(len(some), 1)) as figure:
+        axes = figure.add_subplot()
+        beside: Any = {"xycoords": ("axes fraction", "data"), "va": "center", "annotation_clip": False}
+        for y, band in enumerate(some):
+            colour, mark = (_BLUE, "full") if band.enough else (_RUST, "none")
+            ends = (100 * band.low, 100 * band.high)
+            axes.plot(ends, (y, y), color=colour, linewidth=4, alpha=0.4, solid_capstyle="butt")
+            axes.plot(100 * band.middle, y, "o", color=colour, markersize=4.5, fillstyle=mark)
+            axes.annotate(band.chance, (1.015, y), **beside)
+        axes.annotate("holds in", (1.015, len(some)), color=_GREY, **beside)
+        axes.axvline(0, color=_INK, linewidth=0.8)
+        axes.set_yticks(range(len(some)), [fill(band.title, _LETTERS) for band in some])
+        axes.set_ylim(-0.7, max(len(some), 1) - 0.3)
+        axes.set_xlabel("margin, %  (left of the line something is missing)")
+        words = f"{title}: margins, from the worst 5 % of the draws to the best 5 %"
+        figure.suptitle(words, x=0.01, ha="left", fontsize=9)
+        axes.grid(axis="x", color=_PALE, linewidth=0.6)
+        axes.set_axisbelow(True)
+        axes.tick_params(length=0)
+        axes.spines["left"].set_visible(False)
+
+
+@contextmanager
+def _figure(path: Path, ending: str, width: float, height: float) -> Iterator[Any]:
+    """An empty figure in our style, of a size in inches; written into the file at the end."""
     import matplotlib as mpl
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -51,20 +106,10 @@ def draw_chart(chart: Chart, path: Path, ending: str) -> None:
     style: Any = dict(mpl.rcParamsDefault)
     style.update(_STYLE)
     with mpl.rc_context(style):
-        count = max(1, len(chart.panels))
-        across = min(count, 2 if count in (2, 4) else 3)
-        down = math.ceil(count / across)
-        width, height = max(across * _WIDTH, 5.2), down * _HEIGHT + _TOP
         figure = Figure(figsize=(width, height), layout="constrained")
         FigureCanvasAgg(figure)
-        engine = figure.get_layout_engine()
-        if engine is not None:
-            engine.set(rect=(0, 0, 1, 1 - _TOP / height), w_pad=0.12, h_pad=0.1)  # type: ignore[call-arg]
-        figure.text(0.12 / width, 1 - 0.12 / height, chart.title, va="top", size=11, weight="bold")
-        figure.text(0.12 / width, 1 - 0.34 / height, chart.note, va="top", color=_GREY)
-        for place, panel in enumerate(chart.panels, start=1):
-            _draw(figure.add_subplot(down, across, place), panel)
-        metadata = {"Date": None, "Creator": "dryfit"} if ending == ".svg" else {"Software": "dryfit"}
+        yield figure
+        metadata: Any = {"Date": None, "Creator": "dryfit"} if ending == ".svg" else {"Software": "dryfit"}
         figure.savefig(path, format=ending[1:], dpi=160, metadata=metadata)
 
 
