@@ -6,8 +6,10 @@ types, so `no` stays a word and `1e400` stays a fault.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date, time
 from difflib import get_close_matches
 from typing import Annotated, Any
 
@@ -43,6 +45,22 @@ class Word(str):
         word = super().__new__(cls, text)
         word.origin = origin or Origin(Kind.DESIGN, text=text)
         return word
+
+
+@dataclass(frozen=True)
+class Day:
+    """A date of the file with its origin."""
+
+    date: date
+    origin: Origin
+
+
+@dataclass(frozen=True)
+class Clock:
+    """A time of day of the file with its origin."""
+
+    time: time
+    origin: Origin
 
 
 class Record(BaseModel):
@@ -129,6 +147,28 @@ def _flag(typed: Any) -> bool:
     raise fault("neither yes nor no", "yes, no")
 
 
+def _day(typed: Any) -> Day:
+    """A date, such as `2027-05-14`"""
+    if isinstance(typed, Day):
+        return typed
+    try:
+        if not isinstance(typed, str) or not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", typed):
+            raise ValueError
+        return Day(date.fromisoformat(typed), origin_of(typed))
+    except ValueError:
+        raise fault("not a date", "year-month-day, such as 2027-05-14") from None
+
+
+def _clock(typed: Any) -> Clock:
+    """A time of day, such as `8:30`"""
+    if isinstance(typed, Clock):
+        return typed
+    match = re.fullmatch(r"([0-9]{1,2}):([0-9]{2})", typed) if isinstance(typed, str) else None
+    if match is None or int(match[1]) > 23 or int(match[2]) > 59:
+        raise fault("not a time of day", "hours:minutes from 0:00 to 23:59, such as 8:30")
+    return Clock(time(int(match[1]), int(match[2])), origin_of(typed))
+
+
 def one_or_many(read_one: Callable[[Any], Any] | None = None) -> BeforeValidator:
     """Let a list field also take a single entry."""
     return BeforeValidator(lambda given: given if isinstance(given, list | tuple) else [given])
@@ -136,6 +176,8 @@ def one_or_many(read_one: Callable[[Any], Any] | None = None) -> BeforeValidator
 
 Text = Annotated[Word, PlainValidator(_one_word)]
 Flag = Annotated[bool, PlainValidator(_flag)]
+Date = Annotated[Day, PlainValidator(_day)]
+TimeOfDay = Annotated[Clock, PlainValidator(_clock)]
 
 Length = Annotated[Quantity, _quantity(units.LENGTH)]
 PositiveLength = Annotated[Quantity, _quantity(units.POSITIVE_LENGTH)]

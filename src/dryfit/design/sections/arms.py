@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from pydantic import Field, PlainValidator
 
 from dryfit.design import fields as f
+from dryfit.design.sections.printing import PrintHow
 from dryfit.ground import units
 from dryfit.ground.quantity import Quantity
 
@@ -48,6 +49,10 @@ class Payload(f.Record):
     mass: f.Mass | None = None
     centre: f.Length | None = None
     size: Annotated[list[f.PositiveLength], Field(min_length=3, max_length=3)] | None = None
+    mesh: f.Text | None = Field(default=None, description="an STL file beside the design file, if it is printed")
+    mesh_unit: f.choice("mm", "m", "in") | None = None  # type: ignore[valid-type]
+    material: f.Text | None = Field(default=None, description="what it is printed of")
+    print: PrintHow = PrintHow()
 
 
 class Counterweight(f.Record):

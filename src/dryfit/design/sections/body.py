@@ -7,6 +7,8 @@ from typing import Annotated
 from pydantic import Field
 
 from dryfit.design import fields as f
+from dryfit.design.sections.printing import PrintHow
+from dryfit.design.sections.stock import Piece
 
 Point = Annotated[list[f.Length], Field(min_length=3, max_length=3)]
 Turns = Annotated[list[f.Angle], Field(min_length=3, max_length=3)]
@@ -37,6 +39,7 @@ class Part(f.Record):
     profile: a row of the catalogue's profiles, of the given length.  fill: share of the volume that a print fills.
     mass: as weighed; `guessed: yes` says that it was not.  centre: centre of mass in the part's own axes.
     at, turned: pose on the parent (or the machine); turned about x, then y, then z of the parent.
+    print: how it is printed, in place of the workshop's usual way.  pieces: what a cut part is sawn from.
     """
 
     name: f.Text
@@ -61,6 +64,8 @@ class Part(f.Record):
     section: f.Text | None = None
     ring: Ring | None = None
     grid: Grid | None = None
+    print: PrintHow = PrintHow()
+    pieces: list[Piece] = Field(default_factory=list)
 
 
 class Rough(f.Record):

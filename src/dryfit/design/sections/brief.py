@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pydantic import Field
+
 from dryfit.design import fields as f
 
 
@@ -44,5 +46,6 @@ class Brief(f.Record):
     ambient: f.Temperature | None = None
     vehicle_temperature: f.Temperature | None = None
     deadline: f.Text | None = None
+    delivery: f.Date | None = Field(default=None, description="the day on which the machine leaves the workshop")
     budget: f.Money | None = None
     limits: BriefLimits = BriefLimits()

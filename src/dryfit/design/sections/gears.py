@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pydantic import Field
+
 from dryfit.design import fields as f
 
 
@@ -85,6 +87,10 @@ class Stage(f.Record):
     shock: f.PositiveNumber | None = None
     hours: f.Time | None = None
     temperature: f.Temperature | None = None
+    rim: f.PositiveLength | None = Field(default=None, description="material of the gear beyond its tooth roots")
+    hub_diameter: f.PositiveLength | None = Field(default=None, description="of the boss on the pinion")
+    hub_length: f.UnsignedLength | None = Field(default=None, description="of the boss on the pinion, beside its teeth")
+    chamfer: f.UnsignedLength | None = Field(default=None, description="on the edges of the tooth tips")
     pinion_grip: PinionGrip = PinionGrip()
     pegs: Pegs = Pegs()
     limits: GearLimits = GearLimits()
