@@ -121,7 +121,8 @@ def reference() -> str:
             key = info.alias or name
             here = f"{path}.{key}".lstrip(".")
             shape = of_field(info)
-            cells = (f"`{key}`", _what(shape, here, facts), _takes(shape, here, facts), _left_out(info, here, facts))
+            what = info.description or _what(shape, here, facts)
+            cells = (f"`{key}`", what, _takes(shape, here, facts), _left_out(info, here, facts))
             parts.append(f"| {' | '.join(cells)} |")
         parts.append("")
     return "\n".join(parts).rstrip() + "\n"

@@ -30,6 +30,11 @@ from dryfit.views.workings import why
 SECTIONS = tuple(Design.model_fields)
 NEEDED = {"name", "needs", "count", "radius", "pinion_teeth", "gear_teeth", "shape", "size", "mass", "angles"}
 """Keys that a group makes no sense without: a part without its size is a fault, and shown to be one elsewhere."""
+NEEDED_WITH = {
+    "stock": {"stock", "length"}, "branch": {"branch"}, "from": {"from", "to", "carries"}, "contacts": {"contacts"},
+    "bed": {"bed"}, "spool": {"material"}, "price": {"item"}, "needed_for": {"item"}, "in_stock": {"item", "material"},
+}  # fmt: skip
+"""The same in groups known by one of their keys: a wire without its ends, a printer without its room."""
 HALVES = 10
 THIRD = 3
 
@@ -142,6 +147,7 @@ def thinned(node: Any, share: float, chance: random.Random) -> Any:
     """The tree without a share of its values, and of its groups a third of that share, at every level."""
     if isinstance(node, dict):
         less = {k: share if isinstance(v, str) else share / 3 for k, v in node.items()}
-        kept = {k: v for k, v in node.items() if k in NEEDED or chance.random() >= less[k]}
+        needed = NEEDED.union(*(NEEDED_WITH.get(k, ()) for k in node))
+        kept = {k: v for k, v in node.items() if k in needed or chance.random() >= less[k]}
         return {k: thinned(v, share, chance) for k, v in kept.items()}
     return [thinned(v, share, chance) for v in node] if isinstance(node, list) else node

@@ -446,6 +446,14 @@ RULES: tuple[Usual, ...] = (
         "Switch the sender off while filming wheel and switch, and count the pictures. Wheels off the floor.",
     ),
     _known("safety.*", _CHOSEN),
+    # making: what is printed, cut, bought and wired decides no check
+    _known(
+        "workshop.printers.* workshop.filaments.* workshop.printing.* workshop.more_prints.* workshop.stock.* "
+        "workshop.time_factor workshop.failures_* workshop.longest_plate body.parts.print.* "
+        "body.parts.pieces.* arms.groups.payload.print.* base.gears.rim base.gears.hub_* base.gears.chamfer wiring.* "
+        "purchases.*",
+        "decides how it is made, not how it behaves", always=True,
+    ),
 )  # fmt: skip
 
 NO_RULE = Usual(("*",), 0.1, 0.1, "nothing says how well this is known: a tenth is taken", "Measure it as you can.")
