@@ -55,7 +55,11 @@ def in_state(name: str, *states: State) -> set[str]:
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_file_is_of_a_size_to_be_read(name: str) -> None:
     lines = checked(name).text.splitlines()
-    assert FEWEST_LINES <= len(lines) <= MOST_LINES
+    heads = [n for n, line in enumerate(lines) if line[:1].isalpha()]
+    of = {lines[a].partition(":")[0]: b - a for a, b in zip(heads, [*heads[1:], len(lines)], strict=True)}
+    of_making = sum(of.get(section, 0) for section in ("workshop", "wiring", "purchases"))
+    assert FEWEST_LINES <= len(lines) - of_making <= MOST_LINES
+    assert len(lines) <= MOST_LINES_WITH_MAKING
     assert max(len(line) for line in lines) <= WIDEST_LINE
     assert sum("#" in line for line in lines) > len(lines) / 8  # it teaches
 
