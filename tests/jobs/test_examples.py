@@ -14,6 +14,8 @@ from dryfit.jobs.check import Checked, check, example
 
 EXAMPLES = ("sunbloom", "gangway", "drift", "beacon")
 FEWEST_LINES, MOST_LINES, WIDEST_LINE = 150, 250, 120
+MOST_LINES_WITH_MAKING = 360
+"""With the sections that say how it is made: workshop, wiring, purchases."""
 
 PLANTED = {  # planted fault of Beacon -> the checks that must be short because of it
     "1": {
