@@ -23,7 +23,9 @@ class Cut:
 @dataclass(frozen=True)
 class Bar:
     """One bar, tube, extrusion, strip or sheet with what is cut from it. off_cut: it came from the shelf.
-    left: length that remains (of a sheet: area over width), m; kept: worth keeping."""
+    left: length that remains (of a sheet: area over width), m; kept: worth keeping.  trim: cut off its raw end, m.
+    kerf: width of each cut, m.  spare: what remains of a sheet as rectangles: place of the lower left corner and size.
+    """
 
     stock: str
     name: str
@@ -32,6 +34,9 @@ class Bar:
     off_cut: bool
     left: float
     kept: bool
+    trim: float = 0.0
+    kerf: float = 0.0
+    spare: tuple[tuple[float, float, float, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -47,8 +52,9 @@ class CutList:
 
 @dataclass(frozen=True)
 class Buy:
-    """One line of the purchase list. count: needed with spares, less what is on the shelf.  price: of one, EUR, NaN
-    where nobody knows; known: "quoted", "class guess".  order_by: None without a delivery date.  why: what it is for.
+    """One line of the purchase list. count: needed with spares, less what is on the shelf.  price: of one pack of
+    `pack_of`, EUR, NaN where nobody knows; known: "quoted", "class guess" or "nobody knows".  order_by: None without a
+    delivery date.  why: what it is for.  unit: what is counted, "" for pieces ("m", "kg").
     """
 
     name: str
@@ -69,17 +75,52 @@ class Buy:
     supplier: str
     why: str
     line: int
+    pack_of: int = 1
+    unit: str = ""
+
+
+@dataclass(frozen=True)
+class Fastening:
+    """Screws, nuts and the like of one kind of place. where: the place, in words; item: key on the purchase list;
+    name: in words.  each: at one such place; places: how many such places.  stack: what a screw clamps, m, and length:
+    of the screw, m, NaN for what has none.  why: how the size came about.  line: of the design file, 0 for none."""
+
+    where: str
+    item: str
+    name: str
+    each: int
+    places: int
+    stack: float
+    length: float
+    why: str
+    stage: str
+    line: int
+
+    @property
+    def count(self) -> int:
+        """How many in all, spares not counted."""
+        return self.each * self.places
+
+
+@dataclass(frozen=True)
+class Hardware:
+    """Where screws go, how many, and how long. notes: what is not counted."""
+
+    fastenings: tuple[Fastening, ...]
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Purchases:
-    """The purchase list, its sum, EUR, what part of it is quoted, and what the brief allows."""
+    """The purchase list, its sum, EUR, what part of it is quoted, and what the brief allows. fastenings: where its
+    screws go."""
 
     lines: tuple[Buy, ...]
     total: float
     quoted: float
     budget: float
     notes: tuple[str, ...] = ()
+    fastenings: tuple[Fastening, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -118,7 +159,9 @@ class Contact:
 @dataclass(frozen=True)
 class ConnectorMap:
     """A connector seen from the side where the wires go in. faults: what happens if neighbours touch, or the shell goes
-    in the wrong way round or on another connector; each with whether something dies of it."""
+    in the wrong way round or on another connector; each with whether something dies of it.  title: the kind of
+    connector in words.  keyed: it goes in one way round only.  mates: another that it could be put on, "".
+    remedies: what takes a fault away."""
 
     name: str
     at: str
@@ -127,6 +170,10 @@ class ConnectorMap:
     contacts: tuple[Contact, ...]
     faults: tuple[tuple[str, bool], ...]
     line: int
+    title: str = ""
+    keyed: bool = False
+    mates: str = ""
+    remedies: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
