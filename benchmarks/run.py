@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import slicing
 import sweeps
 from timing import best, row
 
@@ -43,6 +44,7 @@ def main() -> None:
     _warm(design, file)
     _many(design, file)
     sweeps.main()
+    slicing.main()
 
 
 def _cold() -> None:
