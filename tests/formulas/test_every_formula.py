@@ -170,7 +170,16 @@ OTHERWISE: dict[str, dict[str, tuple[float, float]]] = {
 }  # fmt: skip
 """Ranges of arguments that mean something else in one formula."""
 
+RANGES |= {  # readings at the bench
+    "backlash": (0.0001, 0.0003), "base_gear": (0.05, 0.06), "dropout": (0.5, 1.5), "eccentricity": (0.0001, 0.0005),
+    "line": (-3, 3), "locked": (0.5, 1), "losses": (0.05, 0.2), "output": (5, 7.4), "path": (0.8, 2),
+    "rollers": (0.1, 0.9), "running_share": (0.2, 0.4), "sheet_volts": (11, 14), "slowing_down": (0.2, 1),
+    "speeding_up": (0.2, 1), "stage_ratio": (1.5, 4), "standby": (0.005, 0.02), "volts": (9, 14),
+}  # fmt: skip
+
 TRAILING: dict[str, dict[str, Shape]] = {
+    "bench.formulas.play_at": {"backlash": (2,), "working": (2,), "stage_ratio": (2,), "base_gear": (2,)},
+    "bench.formulas.slip_pull": {"load": (W,), "line": (W,), "rollers": (W,), "locked": (W,)},
     "arms.formulas.outboard": {"mass": (J,), "centre": (J, 3)},
     "arms.formulas.gravity_torques": {"mass": (J,), "centre": (J, 3), "joint_origin": (J, 3), "joint_axis": (J, 3)},
     "arms.formulas.gravity_slopes": {"mass": (J,), "centre": (J, 3), "joint_origin": (J, 3), "joint_axis": (J, 3)},

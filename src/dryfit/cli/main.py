@@ -9,6 +9,7 @@ import typer
 
 from dryfit.cli.arguments import Design, Json, faults, print_json, shown_path
 from dryfit.cli.fix import fix
+from dryfit.cli.readings import readings
 from dryfit.cli.spread import spread
 from dryfit.cli.sweep import sweep
 from dryfit.jobs import check as jobs
@@ -66,6 +67,7 @@ def why(
 app.command()(fix)
 app.command()(sweep)
 app.command()(spread)
+app.command()(readings)
 
 
 @app.command()

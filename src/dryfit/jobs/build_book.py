@@ -26,7 +26,7 @@ def build_book(worked: Making, points: Sequence[TestPoint], drawn: Mapping[str, 
     machine, fabrication = worked.checked.machine, worked.fabrication
     design = read_text(worked.checked.text, str(worked.checked.path))
     held = held_by_arms(design, worked.checked.path.parent)
-    meshes = tuple(drawing for name, drawing in drawn.items() if name.startswith("mesh"))
+    meshes = tuple(drawing for name, drawing in drawn.items() if name.rstrip("-0123456789") == "mesh")
     occasion = Occasion(
         worked.checked.path.name, fabrication.event, fabrication.deadline, fabrication.calendar.delivery
     )

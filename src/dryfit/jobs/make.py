@@ -23,7 +23,7 @@ from dryfit.outputs import drawings, outlines, solids, workbook
 from dryfit.views.connector_drawing import connector_drawings
 from dryfit.views.cut_list import cut_drawings
 from dryfit.views.drawing import Drawing
-from dryfit.views.gear_drawing import member_drawing, pair_drawing
+from dryfit.views.gear_drawing import board_drawing, member_drawing, pair_drawing
 from dryfit.views.make import contents_text
 from dryfit.views.pin_drawing import pin_drawings
 from dryfit.views.print_plan_drawings import beds_drawings, path_drawings, printers_drawings
@@ -120,6 +120,7 @@ def _drawings(worked: Making) -> tuple[tuple[str, Drawing], ...]:
         "wire-labels": label_drawings(worked.wiring.wires),
         "way-to-the-date": path_drawings(worked.way),
         "mesh": [pair_drawing(pair) for pair in worked.prints.pairs],
+        "mesh-board": [board_drawing(pair) for pair in worked.prints.pairs],
     }
     for pair in worked.prints.pairs:
         for member in (pair.pinion, pair.gear):

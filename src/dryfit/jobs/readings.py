@@ -158,7 +158,7 @@ def _bench(checked: Checked, plates: Plates) -> tuple[Bench, Recalibration]:
 def _points(
     checked: Checked, design: Design, plates: Plates
 ) -> tuple[Model, tuple[TestPoint, ...], dict[str, Prediction]]:
-    inputs = uncertain(checked)
+    inputs = tuple(one for one in uncertain(checked) if not _counted(one, design))
     if plates:
         inputs += (_time_factor(design),)
     model = Model(Variants(checked.text, checked.path), inputs, tuple(plates))
@@ -173,7 +173,7 @@ def _points(
         one = TestPoint(
             name=name, stage=stage, title=p.title, unit=p.term.unit, predicted=band.predicted, low=band.low,
             high=band.high, instrument=w.instrument, accuracy=_number(p.accuracy.value), how=w.how, stop=w.stop,
-            cautions=w.cautions, outside=w.outside,
+            cautions=w.cautions, outside=w.outside, most=p.most,
         )  # fmt: skip
         reading = design.readings.get(name)
         if reading is not None:
@@ -191,6 +191,16 @@ def _points(
     return model, tuple(listed), predictions
 
 
+def _counted(one: Input, design: Design) -> bool:
+    """Whether a number is a count, which is never off by a part of itself."""
+    if one.unit != "1" or one.nominal != int(one.nominal):
+        return False
+    try:
+        return dimension_at(design, one.path).whole
+    except DryfitError:
+        return False
+
+
 def _stages(checked: Checked) -> tuple[Stage, ...]:
     return stages(checked.machine)
 
@@ -200,9 +210,9 @@ def _number(value: object) -> float:
 
 
 def _counts(p: TestPoint) -> bool:
-    """Whether a reading tells about numbers of the design: taken, not used yet, and not of a thing that only has to be
-    small enough."""
-    return p.taken is not None and not p.taken.used and p.low != 0
+    """Whether a reading tells about numbers of the design: taken, not used yet, of something that can be predicted, and
+    not of a thing that only has to be small enough."""
+    return p.taken is not None and not p.taken.used and not p.most and isfinite(p.predicted)
 
 
 def _given(prediction: Prediction, p: TestPoint) -> Given:

@@ -53,7 +53,7 @@ def resolve_fabrication(design: Design, machine: Machine, file: Path, start: dat
     things = things_to_print(design, ledger, machine, printing, file.parent)
     stock = resolve_stock(design.workshop.stock, design.body, machine, ledger)
     wiring = resolve_wiring(design.wiring, ledger, machine.power, machine.control, machine.origins)
-    orders = resolve_purchases(design.purchases, machine, ledger)
+    orders = resolve_purchases(design.purchases, machine, ledger, stock=stock, printing=printing)
     calendar = resolve_calendar(design.workshop, design.brief, ledger, start=start)
     ledger.close()
     return Fabrication(

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from math import isnan
+
+from dryfit.ground.findings import State, Term
 
 
 @dataclass(frozen=True)
@@ -37,7 +40,8 @@ class Taken:
 class TestPoint:
     """One test point. name: "mass-hub".  predicted, low, high: SI in `unit`; the band holds 90 of 100 machines built to
     this design, read with this instrument.  accuracy: half-width of the instrument.  how: what to do, in steps.
-    stop: when to stop at once.  cautions: before it is done.  taken: the reading, if there is one."""
+    stop: when to stop at once.  cautions: before it is done.  taken: the reading, if there is one.  most: it only has
+    to be small, so that no number of the design is moved for it."""
 
     name: str
     stage: str
@@ -53,6 +57,7 @@ class TestPoint:
     cautions: tuple[str, ...]
     outside: Outside
     taken: Taken | None = None
+    most: bool = False
 
 
 @dataclass(frozen=True)
@@ -79,3 +84,59 @@ class Moved:
     doubt_before: float
     doubt_after: float
     by: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Aside:
+    """A reading that no number of the design was moved for: why not, in words."""
+
+    point: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Elsewhere:
+    """A reading in the file for a point that this machine does not have: kept, and not used."""
+
+    point: str
+    text: str
+    line: int
+
+
+@dataclass(frozen=True)
+class CheckMove:
+    """One check before and after the readings: states and margins."""
+
+    check: str
+    title: str
+    was: State
+    becomes: State
+    before: float
+    after: float
+
+
+@dataclass(frozen=True)
+class Bench:
+    """Everything about the test points of one machine.
+
+    terms: the prediction of each point with its workings, by its name.  moved: numbers of the design that the readings
+    move.  direct: points that read a number of the design, far off what was thought of it.  checks: all of them, those
+    that change most first; empty where no reading counts.
+    """
+
+    name: str
+    stages: tuple[Stage, ...]
+    points: tuple[TestPoint, ...]
+    terms: dict[str, Term]
+    moved: tuple[Moved, ...]
+    direct: tuple[str, ...]
+    aside: tuple[Aside, ...]
+    elsewhere: tuple[Elsewhere, ...]
+    checks: tuple[CheckMove, ...]
+
+
+def side(point: TestPoint) -> str:
+    """Where a reading lies: "low", "high", "" inside its band, not taken, or with no band to hold it against."""
+    if point.taken is None or point.low <= point.taken.value <= point.high or isnan(point.predicted):
+        return ""
+    return "low" if point.taken.value < point.low else "high"

@@ -48,7 +48,8 @@ def inputs(machine: Machine, places: Iterable[Place], ranges: Mapping[str, Range
 def _input(place: Place, machine: Machine, ranges: Mapping[str, Range]) -> Input | None:
     path, value = place.path, place.si
     rule, origin, spread = usual(path), machine.origins[path], machine.spreads.get(path)
-    if rule.always:
+    if rule.always or (place.dimension is not None and place.dimension.whole):
+        # what is counted is not measured
         return None
     low, high, grounds, reason = value - rule.below, value + rule.above, USUAL, rule.reason
     if not rule.absolute:
