@@ -9,6 +9,7 @@ import typer
 
 from dryfit.cli.arguments import Design, Json, faults, print_json, shown_path
 from dryfit.cli.fix import fix
+from dryfit.cli.make import make
 from dryfit.cli.readings import readings
 from dryfit.cli.spread import spread
 from dryfit.cli.sweep import sweep
@@ -67,6 +68,7 @@ def why(
 app.command()(fix)
 app.command()(sweep)
 app.command()(spread)
+app.command()(make)
 app.command()(readings)
 
 

@@ -17,6 +17,7 @@ class GearMember:
     ring: one space) on the x axis.  made: the same with what line width and flare add taken off, and the bore.
     solid: to be printed, with hub and chamfers, standing on z = 0.  slice: a short piece of the teeth to try the mesh.
     facts: what stands beside the drawing: name, value, unit (SI).  notes: sentences for the maker.
+    face_width: height of the teeth, m; the solid is higher where it has a boss.
     """
 
     name: str
@@ -30,6 +31,7 @@ class GearMember:
     slice: Solid
     facts: tuple[tuple[str, float, str], ...]
     notes: tuple[str, ...] = ()
+    face_width: float = float("nan")
 
 
 @dataclass(frozen=True)

@@ -46,13 +46,17 @@ class Job:
     done: datetime
     off: datetime
     allowance: float
+    failed: bool = False
 
 
 @dataclass(frozen=True)
 class PrintPlan:
     """All plates and jobs. finish: when the last plate comes off.  bound: no plan can be done sooner than this.
     exact: no better plan exists.  how: the method in words.  hours by printer: busy, s.  notes: what the maker should
-    know (parts that slipped, plates over the longest)."""
+    know (parts that slipped, plates over the longest).  least: by group of bodies that may share a plate, in words: the
+    fewest plates by area and by hours that any layout needs, and the plates taken.  left: numbers of plates that no
+    working printer takes.  allowed: all allowances, and what they would be if failures were seen only at the planned
+    end, s.  rate: failures in a second of printing."""
 
     printed: tuple[Printed, ...]
     plates: tuple[Plate, ...]
@@ -65,6 +69,10 @@ class PrintPlan:
     how: str
     busy: tuple[tuple[str, float], ...]
     notes: tuple[str, ...] = ()
+    least: tuple[tuple[str, int, int, int], ...] = ()
+    left: tuple[int, ...] = ()
+    allowed: tuple[float, float] = (0.0, 0.0)
+    rate: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -79,7 +87,8 @@ class Slip:
 @dataclass(frozen=True)
 class Task:
     """One task on the way to the date. begins, ends: as early as can be.  latest: the last day on which it may end.
-    slack: whole working days between.  critical: none.  after: names of the tasks that it waits for."""
+    slack: whole working days between.  critical: none.  after: names of the tasks that it waits for.
+    lead: days of the calendar that an order takes, 0 for work.  why: where `work` comes from."""
 
     name: str
     stage: str
@@ -90,12 +99,15 @@ class Task:
     latest: date
     slack: int
     critical: bool
+    lead: float = 0.0
+    why: str = ""
 
 
 @dataclass(frozen=True)
 class Path:
     """The way to the date. delivery: None where none is given.  late: working days by which the last task ends after
-    it, 0 where it does not."""
+    it, 0 where it does not.  spare: working days from there to the delivery, 0 where none are left.  hands: days of
+    work in all, orders and printers left out: one pair of hands needs so many working days at least."""
 
     tasks: tuple[Task, ...]
     begins: date
@@ -103,3 +115,5 @@ class Path:
     delivery: date | None
     late: int
     notes: tuple[str, ...] = ()
+    spare: int = 0
+    hands: float = 0.0
