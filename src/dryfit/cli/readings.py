@@ -33,12 +33,16 @@ def readings(
         bool, typer.Option("--adopt", help="Write what the readings move into the design file, with its ±.")
     ] = False,
     everything: Annotated[bool, typer.Option("--all", help="List every check before and after.")] = False,
+    plates: Annotated[
+        bool, typer.Option("--plates", help="Plan the printing too, and list the hours of the first plates.")
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Test points by build stage: what to expect, what was read, what it moves. Ends with 0: every reading lies in its
     band and every check holds; 1: one does not; 2: the input is wrong.
     """
     from dryfit.jobs import readings as jobs
+    from dryfit.jobs.making import plates_to_time
     from dryfit.views import readings as views
     from dryfit.views.plain_readings import readings_plain
 
@@ -47,10 +51,11 @@ def readings(
             fault = Fault("--adopt", 0, "", "look at the readings first", "--enter and --adopt", "one at a time")
             raise DesignError([fault])
         read_on = _day(day, bool(entered))
+        timed = plates_to_time(design, [name, *(entered or [])], date.today(), plates)
         if take:
-            found = jobs.adopt(design)
+            found = jobs.adopt(design, timed)
         else:
-            found = jobs.enter(design, entered, read_on) if entered else jobs.readings(design)
+            found = jobs.enter(design, entered, read_on, timed) if entered else jobs.readings(design, timed)
         one = jobs.point(found, name) if name else None
     file, shown = shown_path(design_file(design)), shown_path(design)
     if as_json:

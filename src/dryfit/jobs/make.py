@@ -7,7 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
 from dryfit.ground.findings import State, state
+from dryfit.ground.quantity import Array
 from dryfit.jobs.build_book import build_book
 from dryfit.jobs.check import design_file
 from dryfit.jobs.folder import check_folder, filled
@@ -155,9 +159,8 @@ def _member_files(folder: Path, member: GearMember) -> Iterator[str]:
     outlines.write_dxf({n: [o.outer, *o.holes] for n, o in curves.items()}, stem.with_suffix(".dxf"))
     _solid(stem, member.name, member.solid)
     _solid(folder / f"{stem.name}-slice", f"slice of the {member.name}", member.slice)
-    height = float(member.solid.points[:, 2].max())
     try:
-        solids.write_step(member.made.outer, member.made.holes, height, stem.with_suffix(".step"))
+        solids.write_step(member.made.outer, member.made.holes, member.face_width, stem.with_suffix(".step"))
     except solids.NoCadError as missing:
         yield str(missing)
 
@@ -176,7 +179,7 @@ def _print_files(folder: Path, worked: Making) -> Iterator[str]:
     yield from ()
 
 
-def _parts(solid: Solid) -> tuple[object, object]:
+def _parts(solid: Solid) -> tuple[Array, NDArray[np.int64]]:
     return solid.points, solid.faces
 
 

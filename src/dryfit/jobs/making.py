@@ -38,6 +38,8 @@ Progress = Callable[[float, str], None]
 
 FIRST_PLATES = 3
 """Plates that are timed against the plan."""
+PLATE_POINTS = "plate-"
+"""How the names of their test points begin."""
 
 
 @dataclass(frozen=True)
@@ -108,17 +110,17 @@ def making(
     if loss is not None:
         as_meant = printing(machine, fabrication, None, lambda part, words: None, prints)
         before, _ = _way_and_purchases(machine, fabrication, as_meant.plan, built, cuts, wiring)
-        slipped += path_slips(before, way)
+        slipped += path_slips(before, way, prints.plan.left)
     return Making(checked, found, fabrication, prints, others, built, cuts, wiring, bought, way, slipped)
 
 
 def fabricated(checked: Checked, today: date, start: date | None = None) -> Fabrication:
     """How a checked design is made, in numbers."""
     design = read_text(checked.text, str(checked.path))
-    fabrication = resolve_fabrication(design, checked.machine, checked.path, start or today)
     if start is not None:
-        fabrication = replace(fabrication, calendar=replace(fabrication.calendar, first=start))
-    return fabrication
+        workshop = design.workshop.model_copy(update={"start": None})
+        design = design.model_copy(update={"workshop": workshop})
+    return resolve_fabrication(design, checked.machine, checked.path, start or today)
 
 
 def printing(
@@ -157,6 +159,18 @@ def printing(
             plan, printers, fabrication.calendar, now=now, lost_printer=loss.printer, failed_plates=loss.plates
         )
     return Prints(pairs, printed, plan, slipped, notes)
+
+
+def plates_to_time(
+    path: Path, names: Sequence[str], today: date, asked: bool = False
+) -> tuple[tuple[str, float], ...]:
+    """Name and planned time, s, of the first plates, where one of the test points `names`, or a reading in the file, is
+    about them, or they are asked for: everything has to be sliced for it. Else nothing."""
+    checked = check(path)
+    design = read_text(checked.text, str(checked.path))
+    if not asked and not any(name.startswith(PLATE_POINTS) for name in (*names, *design.readings)):
+        return ()
+    return first_plates(printing(checked.machine, fabricated(checked, today), None, lambda part, words: None))
 
 
 def first_plates(prints: Prints) -> tuple[tuple[str, float], ...]:

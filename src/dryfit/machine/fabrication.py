@@ -24,7 +24,8 @@ from dryfit.machine.wiring_places import WiringPlaces, resolve_wiring
 class Fabrication:
     """Everything about making one machine that the design file says, with the defaults taken for the rest.
 
-    file: the design file, as given.  event, deadline: as promised, in words.  origins: where each number was read.  assumed: the defaults among them.
+    file: the design file, as given.  event, deadline: as promised, in words.  origins: where each number was read.
+    assumed: the defaults among them.
     """
 
     file: str

@@ -30,6 +30,9 @@ DAY = 86400.0
 _SCREWS = re.compile(r"m\d+(x\d+)?-[a-z-]+")
 """Keys of screws, nuts and the like: m5x25-cap-screw, m5-nut."""
 
+_WIRING = ("wire ", "ferrule ", "ring terminal ", "crimped contact ", "contact: ", "shell for ")
+"""How the names of rolls and of what goes on wire ends begin; the wire list knows which there are."""
+
 
 @dataclass(frozen=True)
 class Guess:
@@ -126,7 +129,7 @@ def resolve_purchases(
         quote = _quote(record, f"purchases.items[{n}]", ledger)
         if quote.item in quotes:
             ledger.fault(f"purchases.items[{n}].item", "named twice under `items`", quote.item, line=quote.line)
-        elif quote.count is None and quote.item not in known and not _SCREWS.fullmatch(quote.item):
+        elif quote.count is None and quote.item not in known and not _named_later(quote.item):
             ledger.fault(
                 f"purchases.items[{n}].item",
                 f"the machine has no {quote.item!r}{nearest(quote.item, sorted(known))}",
@@ -143,6 +146,11 @@ def resolve_purchases(
         spools=_spools(printing, ledger),
         threads={key: _thread(row("fasteners", key)) for key in keys("fasteners")},
     )
+
+
+def _named_later(item: str) -> bool:
+    """Whether an item may be one of the screws or of the wiring, which are not counted yet."""
+    return _SCREWS.fullmatch(item) is not None or item.startswith(_WIRING)
 
 
 def _known(named: Sequence[Use], stock: Stock, printing: Printing | None) -> set[str]:

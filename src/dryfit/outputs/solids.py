@@ -10,6 +10,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as Tree
+from xml.sax.saxutils import quoteattr
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +34,7 @@ _UNEVEN = 2.5
 _LONGEST = 20
 """Points on one spline."""
 
+_XML = '<?xml version="1.0" encoding="UTF-8"?>\n'
 _STAMP = (1980, 1, 1, 0, 0, 0)
 """Date of the files inside a 3MF: the same every time, so that the same solid gives the same bytes."""
 
@@ -70,18 +72,12 @@ def write_stl(points: Array, faces: NDArray[np.int64], path: Path, name: str = "
 
 def write_3mf(solids: Sequence[Named], path: Path) -> None:
     """Write named solids, each an object of its own where it stands, by the open 3MF core specification."""
-    model = Tree.Element("model", {"unit": "millimeter", "xml:lang": "en", "xmlns": _CORE})
-    resources = Tree.SubElement(model, "resources")
-    build = Tree.SubElement(model, "build")
-    for number, one in enumerate(solids, start=1):
-        held = Tree.SubElement(resources, "object", {"id": str(number), "type": "model", "name": one.name})
-        mesh = Tree.SubElement(held, "mesh")
-        corners, triangles = Tree.SubElement(mesh, "vertices"), Tree.SubElement(mesh, "triangles")
-        for x, y, z in np.asanyarray(one.points, dtype=float) * _MM:
-            Tree.SubElement(corners, "vertex", {"x": f"{x:.6f}", "y": f"{y:.6f}", "z": f"{z:.6f}"})
-        for a, b, c in np.asanyarray(one.faces):
-            Tree.SubElement(triangles, "triangle", {"v1": str(a), "v2": str(b), "v3": str(c)})
-        Tree.SubElement(build, "item", {"objectid": str(number)})
+    objects = "".join(_object(number, one) for number, one in enumerate(solids, start=1))
+    items = "".join(f'<item objectid="{number + 1}"/>' for number in range(len(solids)))
+    model = (
+        f'{_XML}<model unit="millimeter" xml:lang="en" xmlns="{_CORE}">'
+        f"<resources>{objects}</resources><build>{items}</build></model>"
+    )
     relations = Tree.Element("Relationships", {"xmlns": _RELATIONS})
     Tree.SubElement(relations, "Relationship", {"Target": "/3D/3dmodel.model", "Id": "rel0", "Type": _MODEL})
     types = Tree.Element("Types", {"xmlns": _TYPES})
@@ -91,10 +87,28 @@ def write_3mf(solids: Sequence[Named], path: Path) -> None:
     ):
         Tree.SubElement(types, "Default", {"Extension": ending, "ContentType": kind})
     with zipfile.ZipFile(path, "w") as package:
-        for name, root in (("[Content_Types].xml", types), ("_rels/.rels", relations), ("3D/3dmodel.model", model)):
+        parts = (("[Content_Types].xml", _text(types)), ("_rels/.rels", _text(relations)), ("3D/3dmodel.model", model))
+        for name, text in parts:
             entry = zipfile.ZipInfo(name, _STAMP)
             entry.compress_type = zipfile.ZIP_DEFLATED
-            package.writestr(entry, Tree.tostring(root, encoding="utf-8", xml_declaration=True))
+            package.writestr(entry, text)
+
+
+def _object(number: int, one: Named) -> str:
+    """One solid as an object. Of its many numbers the text is put together at once: a tree of them takes ten times as
+    long."""
+    name = "".join(c for c in one.name if c.isprintable())
+    points = np.round(np.asanyarray(one.points, dtype=float) * _MM, 6) + 0.0
+    vertices = "".join(f'<vertex x="{x:.6f}" y="{y:.6f}" z="{z:.6f}"/>' for x, y, z in points.tolist())
+    triangles = "".join(f'<triangle v1="{a}" v2="{b}" v3="{c}"/>' for a, b, c in np.asanyarray(one.faces).tolist())
+    return (
+        f'<object id="{number}" type="model" name={quoteattr(name)}><mesh>'
+        f"<vertices>{vertices}</vertices><triangles>{triangles}</triangles></mesh></object>"
+    )
+
+
+def _text(root: Tree.Element) -> str:
+    return _XML + Tree.tostring(root, encoding="unicode")
 
 
 def write_step(outer: Array, holes: Sequence[Array], height: float, path: Path) -> None:

@@ -12,6 +12,7 @@ from dryfit.making.records_lists import Buy
 from dryfit.making.records_summary import Summary
 from dryfit.views.page import Block, Column, Command, Heading, Page, Paragraph, Table
 from dryfit.views.print_plan import day, moment, slips_table
+from dryfit.views.purchase_list import amount
 
 WHAT = (
     ("build-book.pdf", "print it and take it along: verdict, figures, one page a stage, lists, sources"),
@@ -24,7 +25,10 @@ WHAT = (
 )
 """What a folder holds, and what it is for."""
 
-_NOTES = 12
+ABOUT = ("date", "purchases", "wires", "prints", "cuts", "gears")
+"""What notes are about, in the order in which they are shown."""
+
+_NOTES = 2
 
 
 def made_page(s: Summary, design: str, folder: str) -> Page:
@@ -42,9 +46,11 @@ def made_page(s: Summary, design: str, folder: str) -> Page:
         blocks += [Heading("Order first"), _orders(first)]
     if s.notes:
         blocks.append(Heading("To attend to"))
-        blocks += [Paragraph(f"{about}: {note}", mark="·") for about, note in s.notes[:_NOTES]]
-        if len(s.notes) > _NOTES:
-            blocks.append(Paragraph(f"and {len(s.notes) - _NOTES} more in {folder}/contents.txt", faint=True))
+        first_notes = [(about, note) for about in ABOUT for note in [n for a, n in s.notes if a == about][:_NOTES]]
+        blocks += [Paragraph(f"{about}: {note}", mark="·") for about, note in first_notes]
+        if len(s.notes) > len(first_notes):
+            more = len(s.notes) - len(first_notes)
+            blocks.append(Paragraph(f"and {more} more in {folder}/contents.txt", faint=True))
     blocks += [Paragraph(words, mark="!") for words in s.left_out]
     there = {name.partition("/")[0] for name in s.files}
     rows = tuple((name, what) for name, what in WHAT if name in there)
@@ -85,7 +91,7 @@ def _figures(s: Summary) -> list[tuple[str, str]]:
         if true is not None:
             gap = "the teeth OVERLAP" if true.overlaps else f"smallest gap {show(true.gap, 'm')}"
             at = show(true.centre_distance, "m", 4)
-            rows.append((f"gears {pair.name}".strip(), f"{gap} at {at}, thinned for {show(pair.backlash, 'm')}"))
+            rows.append((pair.name, f"{gap} at {at}, thinned for {show(pair.backlash, 'm')}"))
     plan = s.plan
     if plan.plates:
         kilograms = sum(plate.mass for plate in plan.plates)
@@ -105,7 +111,7 @@ def _figures(s: Summary) -> list[tuple[str, str]]:
     if s.wiring.connectors:
         rows.append(("connectors", f"{len(s.wiring.connectors)}, with {deadly} ways to destroy something"))
     p = s.purchases
-    quoted = f"{100 * p.quoted / p.total:.0f} % of it quoted" if p.total else "nothing to buy"
+    quoted = f"{100 * p.quoted:.0f} % of it quoted" if p.total else "nothing to buy"
     rows.append(("purchases", f"{p.total:.0f} EUR of {p.budget:.0f} EUR, {quoted}"))
     way = s.way
     if way.tasks:
@@ -129,7 +135,7 @@ def _orders(first: Sequence[Buy]) -> Table:
     rows = tuple(
         (
             day(line.order_by) if line.order_by else "",
-            f"{line.count}",
+            amount(line),
             line.name,
             f"{line.lead_time / 86400:.0f} days" if np.isfinite(line.lead_time) else "",
         )

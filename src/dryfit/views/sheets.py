@@ -23,7 +23,7 @@ Cell = str | float | int | date | None
 SHOWN_IN = {
     "m": ("mm", 1e3), "s": ("s", 1.0), "A": ("A", 1.0), "V": ("V", 1.0), "N": ("N", 1.0), "kg": ("kg", 1.0),
     "m/s": ("m/s", 1.0), "rad/s": ("rpm", 30 / math.pi), "rad": ("deg", 180 / math.pi), "ohm": ("Ω", 1.0),
-    "%": ("%", 100.0), "1": ("", 1.0), "K": ("K", 1.0), "N*m": ("N·m", 1.0),
+    "%": ("%", 100.0), "1": ("", 1.0), "N*m": ("N·m", 1.0),
 }  # fmt: skip
 """Unit in which a test point's numbers stand, and its factor; others stay in SI."""
 
@@ -232,14 +232,19 @@ def point_sheet(points: Sequence[TestPoint]) -> Sheet:
     )  # fmt: skip
     rows: list[tuple[Cell, ...]] = []
     for x in points:
-        unit, factor = SHOWN_IN.get(x.unit, (x.unit, 1.0))
-        low, predicted, high = (_known(value * factor) for value in (x.low, x.predicted, x.high))
-        read = None if x.taken is None else x.taken.value * factor
+        unit = "°C" if x.unit == "K" else SHOWN_IN.get(x.unit, (x.unit, 1.0))[0]
+        low, predicted, high = (_shown(value, x.unit) for value in (x.low, x.predicted, x.high))
+        read = None if x.taken is None else _shown(x.taken.value, x.unit)
         rows.append((
             x.name, x.stage, x.title, predicted, low, high, unit, x.instrument, x.stop, read,
             None if x.taken is None else x.taken.date,
         ))  # fmt: skip
     return Sheet("test points", columns, tuple(rows))
+
+
+def _shown(value: float, unit: str) -> float | None:
+    """An SI value in the unit of the instrument; temperatures are read in degrees Celsius."""
+    return _known(value - 273.15 if unit == "K" else value * SHOWN_IN.get(unit, (unit, 1.0))[1])
 
 
 def _known(x: float) -> float | None:

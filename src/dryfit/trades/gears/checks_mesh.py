@@ -16,7 +16,7 @@ from dryfit.trades.gears import checks_shape as shape
 from dryfit.trades.gears import formulas_pairs as pair
 from dryfit.trades.gears.checks_backlash import centre_distance, shims_cover
 from dryfit.trades.gears.checks_layout import ADDENDA, ALL_TEETH, GEOMETRY, Layout, Typed, lay_out
-from dryfit.trades.gears.checks_ring import goes_together
+from dryfit.trades.gears.checks_ring import goes_together, tips_off_roots
 
 LOSS = memory("Machine-element texts", "mesh loss factor of spur gears")
 
@@ -69,6 +69,8 @@ def assess_mesh(origins: Mapping[str, Origin], gears: Gears, workshop: Workshop)
             findings.append(shape.tips_print(origins, gears, workshop, lay, typed))
         if any(gears.internal):
             findings.append(goes_together(origins, gears, workshop, lay, typed))
+        if any(i and r for i, r in zip(gears.internal, gears.generated, strict=True)):
+            findings.append(tips_off_roots(origins, gears, workshop, lay, typed))
         if any(gears.generated):
             findings.append(shape.no_undercut(gears, typed))
         if any(not (i or r) for i, r in zip(gears.internal, gears.generated, strict=True)):

@@ -34,6 +34,9 @@ INTERNAL = memory("General texts on internal gears", "conditions for the three i
 FOULING_RESERVE = (0.02, practice("two per cent kept back from the exact conditions of interference"))
 IN_PITCHES = derived("an angle at the pinion or ring over the angle of one of its teeth")
 
+ROOTS = derived("the straight flank of the rack ends where the root rounding of the pinion begins")
+NO_RESERVE = (0.0, practice("what a print may be off is counted in the reach of the tips"))
+
 _KEPT = 1 - FOULING_RESERVE[0]
 _STEPS = 8
 _LOWEST, _TALLEST = 0.1, 1.6
@@ -115,6 +118,57 @@ def goes_together(origins: Mapping[str, Origin], g: Gears, workshop: Workshop, l
         remedy="Give the pinion {z_min} to {z_max} teeth, or shorten the ring's addendum to {h_max} modules"
         + (", or slide the pinion in along its axis (assembly: axial)" if np.any(radial) else ""),
     )
+
+
+def tips_off_roots(origins: Mapping[str, Origin], g: Gears, workshop: Workshop, lay: Layout, typed: Typed) -> Finding:
+    """`ring-tips-stay-off-the-roots`: the ring's tips touch the pinion's involute, not the rounding below it.
+
+    The involute rule of `ring-and-pinion-go-together` looks at the base circle only; what a rack cuts begins above it.
+    """
+    applies = np.array(g.internal) & np.array(g.generated)
+    line = lay.centre * np.sin(lay.working)
+    start = pair.involute_start(
+        g.module, g.pinion_teeth, g.pressure_angle, g.pinion_shift, g.dedendum, g.root_fillet
+    )  # fmt: skip
+    over = np.where(np.array(g.gear_printed), column(workshop.print_tolerance), 0.0)
+    demand = np.where(applies, line + start, 0.0)
+    capacity = np.where(applies, pair.tangent_length(lay.tip2 - over, lay.base2), np.inf)
+    tip = np.sqrt(lay.base2 * lay.base2 + demand * demand) + over
+    tallest = np.where(applies, downwards(g.gear_teeth / 2 + g.gear_shift - tip / g.module), np.nan)
+    teeth = typed.of(1, *ALL_TEETH, "centre_distance")
+    roots = typed.of(1, "module", "pinion_teeth", "pressure_angle", "pinion_shift", "dedendum", "root_fillet")
+    thick = of_workshop(
+        origins, "print_tolerance", "t", "what a printed tip may reach too far (machined: nothing)",
+        workshop.print_tolerance,
+    )  # fmt: skip
+    needed = per_case(
+        "g_f", "where the pinion's involute begins", demand, "m",
+        "a sin αw + r1 sin α - m (h_f - ρ_f (1 - sin α) - x1)/sin α", [*teeth, *roots], ROOTS,
+    )  # fmt: skip
+    return finding(
+        check="ring-tips-stay-off-the-roots",
+        trade=TRADE,
+        topic="ring and pinion",
+        title="The ring's tips stay off the rounding of the pinion's roots",
+        unit="m",
+        cases=case_names(g, "ring tip"),
+        demand=demand,
+        capacity=capacity,
+        demand_name="place on the line of action where the pinion's involute begins",
+        capacity_name="place where the ring's tip touches",
+        reserve=NO_RESERVE,
+        late=Late.REPRINT,
+        formula="√((r_a2 - t)² - r_b2²) ≥ a sin αw + where the involute begins",
+        terms=[
+            needed,
+            per_case("g_a2", "where the ring's tip touches", capacity, "m", "√((r_a2 - t)² - r_b2²)",
+                     [*teeth, *typed.of(1, "gear_addendum"), thick], GEOMETRY),
+            per_case("h_r", "tallest ring tooth in modules that stays off the rounding", tallest, "1",
+                     "z2/2 + x2 - (√(r_b2² + g_f²) + t)/m, rounded down", [needed, thick, *teeth], GEOMETRY),
+        ],
+        sources=[ROOTS],
+        remedy="Shorten the ring's addendum (gear_addendum) to {h_r}",
+    )  # fmt: skip
 
 
 def _error(g: Gears, workshop: Workshop) -> Array:

@@ -105,6 +105,18 @@ def involute_limit(tip2_angle: Num, working: Num) -> Num:
     return 1 - np.tan(tip2_angle) / np.tan(working)
 
 
+def involute_start(module: Num, teeth: Num, pressure_angle: Num, shift: Num, dedendum: Num, fillet: Num) -> Num:
+    """Where the involute of a member cut by a rack begins, as a length on its base tangent, m; below it lies the root
+    that the rounded tip of the rack leaves: r sin α - m (h_f - ρ_f (1 - sin α) - x)/sin α, 0 at the base circle.
+
+    Undercut members begin beyond the base circle, by how much this does not say: 0 is answered. Derived: the end of the
+    straight flank of the rack passes the line of action there.
+    """
+    straight = dedendum - fillet * (1 - np.sin(pressure_angle)) - shift
+    start = module * (teeth / 2 * np.sin(pressure_angle) - straight / np.sin(pressure_angle))
+    return np.maximum(start, 0.0)[()]
+
+
 def trochoid_angles(
     z1: Num, z2: Num, tip1: Num, tip2: Num, tip1_angle: Num, tip2_angle: Num, distance: Num, working: Num
 ) -> tuple[Num, Num]:
