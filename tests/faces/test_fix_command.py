@@ -37,7 +37,7 @@ def test_one_check_shows_its_offers_with_all_they_do() -> None:
     result = run("fix", "examples/beacon", "tilt-board")
     assert result.exit_code == 0
     for words in (
-        "base.wheels.circle_radius: 200 mm → 380 mm", "line 44", "would just do", "reprint hours", "puts right",
+        "base.wheels.circle_radius: 200 mm → 380 mm", "line 48", "would just do", "reprint hours", "puts right",
         "stands-on-the-slope", "margin +12 %, where it was −41 % and +10 % is asked for",
         "tipping acceleration, weakest direction 1.01 m/s² → ", "dryfit fix examples/beacon tilt-board --apply 1",
         "A machine that falls can hurt people; local codes and licensed practice decide",
@@ -102,7 +102,7 @@ def test_apply_writes_and_tells(machine: Path) -> None:
     assert "fuse: 10 A                     # planted fault 7" in text
     assert "area: 1.5 mm2                  # planted fault 5" in text
     for words in (
-        "line 163",
+        "line 168",
         "30 A → 10 A",
         "fuse-protects-wire: short −64 % before, holds +8 % now.",
         "Short now: 13.",

@@ -117,9 +117,10 @@ def test_wheel_loads_of_every_posture() -> None:
 
 
 def pair() -> tuple[float, float, float, float, float, float]:
-    """Base and tip radii of 24/60 teeth of module 2, mm; working angle from the typed centre distance."""
+    """Base and tip radii of 24/60 teeth of module 2, mm, the ring's teeth 0.81 modules tall; working angle from the
+    typed centre distance."""
     base1, base2 = 24 * np.cos(np.radians(20)), 60 * np.cos(np.radians(20))
-    return base1, 26.0, base2, 58.0, np.arccos((base2 - base1) / 36.0), np.pi * 2 * np.cos(np.radians(20))
+    return base1, 26.0, base2, 60.0 - 0.81 * 2, np.arccos((base2 - base1) / 36.0), np.pi * 2 * np.cos(np.radians(20))
 
 
 def test_ring_tips_stay_on_the_pinions_involute() -> None:

@@ -114,7 +114,7 @@ def test_three_arms_on_one_side_are_worst_where_height_and_reach_meet() -> None:
 def test_the_pinion_that_is_kept_meshes_and_the_others_are_left_out_for_a_reason() -> None:
     first, second = answer(2, 0), answer(2, 1)
     assert first["kept"] == 0
-    assert [c["alone"] for c in first["conditions"]] == [20, 24, 3]
+    assert [c["alone"] for c in first["conditions"]] == [24, 24, 24, 3]
     easiest = second["table"][0]
     report = single(easiest, second)
     findings = {f.check: f for f in report.findings}
@@ -124,6 +124,7 @@ def test_the_pinion_that_is_kept_meshes_and_the_others_are_left_out_for_a_reason
     assert asked.cases[int(asked.governing)] == "on the slope, accelerating"
     assert float(asked.demand[1]) <= 0.3 * 6.0
     assert float(findings["ring-and-pinion-go-together"].margin) >= 0
+    assert float(findings["ring-tips-stay-off-the-roots"].margin) >= 0
     demands = [t["values"]["runs-below-stall-share.demand"] for t in second["table"]]
     assert demands == sorted(demands)
 

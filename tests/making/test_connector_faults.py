@@ -171,8 +171,20 @@ def test_nothing_is_offered_where_nothing_is_better() -> None:
     assert cf.better_order((FIVE, GROUND) * 20, 1, keyed=True) == ()
 
 
-def test_the_swapped_plugs_of_the_example_are_found() -> None:
-    design = read_text(EXAMPLE.read_text(encoding="utf-8"), str(EXAMPLE))
+ALIKE = (
+    ("arm feed, arm feed, arm feed, arm feed return, arm feed return, arm feed return, ground, petals",
+     "arm feed, arm feed, arm feed return, arm feed return, petals, ground"),
+    ("stem feed return, strips, ground]\n", "stem feed return, strips, ground]\n      mates: arm plug\n"),
+)  # fmt: skip
+"""What makes the two plugs of the example alike."""
+
+
+def test_plugs_that_can_be_swapped_are_found() -> None:
+    text = EXAMPLE.read_text(encoding="utf-8")
+    for old, new in ALIKE:
+        assert old in text
+        text = text.replace(old, new)
+    design = read_text(text, str(EXAMPLE))
     machine, ledger = resolve(design, EXAMPLE), Ledger("design.yaml")
     places = resolve_wiring(design.wiring, ledger, machine.power, machine.control, machine.origins)
     ledger.close()

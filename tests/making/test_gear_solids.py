@@ -12,13 +12,16 @@ import pytest
 import shapely
 import trimesh
 
+from dryfit.assess.assess import assess
 from dryfit.design.read import read_text
 from dryfit.ground.errors import DesignError
 from dryfit.machine.gear_bodies import resolve_gear_bodies
 from dryfit.machine.ledger import Ledger
 from dryfit.machine.machine import resolve
 from dryfit.making.gear_boards import PLAY
-from dryfit.making.gear_pairs import gear_pairs
+from dryfit.making.gear_gaps import free_ring_addendum
+from dryfit.making.gear_outlines import toothed
+from dryfit.making.gear_pairs import gear_pairs, teeth_of
 from dryfit.outputs.outlines import layer_name, write_dxf
 from dryfit.outputs.solids import Named, smooth_pieces, write_3mf, write_step, write_stl
 
@@ -65,10 +68,7 @@ def area(outline):
     return shapely.Polygon(outline.outer, outline.holes).area
 
 
-SHORTENED = (
-    "      face_width: 22 mm\n      backlash",
-    "      face_width: 22 mm\n      gear_addendum: 0.8\n      backlash",
-)
+FULL_DEPTH = ("gear_addendum: 0.81 ", "gear_addendum: 1 ")
 
 
 @pytest.mark.parametrize("name", ["sunbloom", "gangway", "beacon"])
@@ -158,7 +158,7 @@ def test_the_board_has_stubs_at_the_true_distance_and_at_shims_to_either_side(na
 
 
 def test_gaps_stand_for_the_true_distance_and_for_shims():
-    pair = example("sunbloom", SHORTENED)[0]
+    pair = example("sunbloom")[0]
     gaps = {round(g.shim * 1e3, 1): g for g in pair.gaps}
     free = [gaps[s] for s in (-0.2, -0.1, 0.0, 0.1)]
     assert not any(g.overlaps for g in free)
@@ -166,6 +166,21 @@ def test_gaps_stand_for_the_true_distance_and_for_shims():
     assert free[0].gap > free[1].gap > free[2].gap > free[3].gap > 0
     # one shim more and the pinion's tips meet the ring's root rounding, though the flanks would still have play
     assert gaps[0.2].overlaps
+
+
+def test_full_depth_tips_overlap_the_roots_as_the_check_says():
+    """The rolled outlines and the closed form of `ring-tips-stay-off-the-roots` know nothing of each other."""
+    pair = example("sunbloom", FULL_DEPTH)[0]
+    assert next(g for g in pair.gaps if g.shim == 0).overlaps
+    file = EXAMPLES / "sunbloom" / "design.yaml"
+    text = file.read_text(encoding="utf-8").replace(*FULL_DEPTH)
+    text = text.replace("print_tolerance: 0.1 mm", "print_tolerance: 0 mm")
+    machine = resolve(read_text(text, str(file)), file)
+    found = next(f for f in assess(machine).findings if f.check == "ring-tips-stay-off-the-roots")
+    assert float(found.margin) < 0
+    tallest = next(t for t in found.terms if t.symbol == "h_r")
+    pinion, gear = (toothed(t) for t in teeth_of(machine.gears, 0))
+    assert float(tallest.value[0]) == pytest.approx(free_ring_addendum(pinion, gear, 0.036), abs=0.01)
 
 
 def test_a_centre_distance_at_which_the_teeth_do_not_run_is_said_and_rolled_too():

@@ -1,9 +1,9 @@
 """The critical path method against a worked example, a book's statement, and a graph library.
 
 - "Network Construction - Critical Path Method", a lesson of a course on managing projects (a network of 14 activities,
-  A to N; its table, its five paths and their lengths). Read as an excerpt that ends in the forward pass; what the pass
+  A to N; its table, its five paths and their lengths). Seen as an excerpt that ends in the forward pass; what the pass
   gives beyond the paths is checked by the graph library instead.
-- networkx: longest path through a directed graph without rings (general-purpose library).
+- networkx: longest path through a directed graph without rings (general-purpose library), run live.
 """
 
 from __future__ import annotations

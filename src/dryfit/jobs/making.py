@@ -161,9 +161,7 @@ def printing(
     return Prints(pairs, printed, plan, slipped, notes)
 
 
-def plates_to_time(
-    path: Path, names: Sequence[str], today: date, asked: bool = False
-) -> tuple[tuple[str, float], ...]:
+def plates_to_time(path: Path, names: Sequence[str], today: date, asked: bool = False) -> tuple[tuple[str, float], ...]:
     """Name and planned time, s, of the first plates, where one of the test points `names`, or a reading in the file, is
     about them, or they are asked for: everything has to be sliced for it. Else nothing."""
     checked = check(path)

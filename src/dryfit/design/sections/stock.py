@@ -13,7 +13,9 @@ class Piece(f.Record):
     """Equal pieces that a cut part is made of."""
 
     stock: f.Text = Field(description="a row of the catalogue's profiles or sheets, or a name of `workshop.stock.sold`")
-    length: f.PositiveLength | None = Field(default=None, description="of each, from a bar")
+    length: f.PositiveLength | None = Field(
+        default=None, description="of each, from a bar; of mitred ones along the middle"
+    )
     size: Annotated[list[f.PositiveLength], Field(min_length=2, max_length=2)] | None = Field(
         default=None, description="of each, from a sheet: length and width"
     )

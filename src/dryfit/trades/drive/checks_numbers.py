@@ -75,6 +75,7 @@ def work_out_motion(w: Wheels, scatter: Num) -> Motion:
     torque = force * radius[..., None, :]
     back = f.pseudo_inverse(rows, free)
     rates = np.abs(speed) / radius[..., None, :]
+    turn = f.heading_error(back, speed, scatter, length)
     pulls = f.strongest_pull(torque, 1.0, slack=None if slack is None else slack * radius)
     return Motion(
         driven=driven,
@@ -91,7 +92,8 @@ def work_out_motion(w: Wheels, scatter: Num) -> Motion:
         hardest=_argmax(f.largest(np.abs(torque)), allowed),
         fastest=_argmax(f.largest(rates), allowed),
         pull_per_torque=np.where(allowed, pulls, 0.0),
-        heading_error=np.where(allowed, f.heading_error(back, speed, scatter, length), 0.0),
+        # where it is not known which ways are open, the turn is not known either
+        heading_error=np.where(allowed | np.isnan(turn), turn, 0.0),
     )
 
 
