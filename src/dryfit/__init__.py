@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from dryfit.ground.errors import DesignError, UnknownNameError
     from dryfit.jobs.check import Checked, all_hold, check, example, example_names, finding, new
     from dryfit.jobs.fix import fix
+    from dryfit.jobs.make import make
     from dryfit.jobs.readings import readings
     from dryfit.jobs.spread import spread
     from dryfit.jobs.sweep import sweep
@@ -30,6 +31,7 @@ __all__ = [
     "example_names",
     "finding",
     "fix",
+    "make",
     "new",
     "readings",
     "spread",
@@ -40,6 +42,7 @@ _HOMES = {
     "DesignError": "dryfit.ground.errors",
     "UnknownNameError": "dryfit.ground.errors",
     "fix": "dryfit.jobs.fix",
+    "make": "dryfit.jobs.make",
     "readings": "dryfit.jobs.readings",
     "spread": "dryfit.jobs.spread",
     "sweep": "dryfit.jobs.sweep",

@@ -175,9 +175,12 @@ def test_new_refuses_a_folder_that_cannot_be(folder: str, tmp_path: Path) -> Non
     assert "Traceback" not in result.stderr
 
 
-def test_the_demo_is_the_check_of_the_worked_example() -> None:
-    assert run("demo").stdout == run("check", str(example(DEMO))).stdout
-    assert run("demo").exit_code == 0
+def test_the_demo_checks_the_worked_example_and_makes_it(tmp_path: Path) -> None:
+    shown = run("demo", "-o", str(tmp_path / "out"))
+    assert shown.stdout.startswith(run("check", str(example(DEMO))).stdout)
+    assert "Everything is drawn, and done in time" in shown.stdout
+    assert shown.exit_code == 0
+    assert (tmp_path / "out" / "build-book.pdf").stat().st_size > 100_000
 
 
 @pytest.mark.parametrize("words", [(), ("chek", "x"), ("check",), ("why", "x"), ("new",), ("check", "x", "--colour")])
@@ -191,7 +194,7 @@ def test_as_a_process_of_its_own() -> None:
     assert (good.returncode, good.stderr) == (0, "")
     assert COLOUR not in good.stdout
     assert "examples/sunbloom/design.yaml" in good.stdout
-    assert good.stdout == as_process("demo", COLUMNS="100", NO_COLOR="1").stdout
+    assert good.stdout == as_process("check", "examples/sunbloom", COLUMNS="100", NO_COLOR="1").stdout
     bad = as_process("check", "examples/beacon", "--json")
     assert bad.returncode == 1
     assert json.loads(bad.stdout)["counts"]["short"] > 0

@@ -221,7 +221,7 @@ def test_public_names() -> None:
     """What others may import from the package; taking one away breaks them."""
     assert set(dryfit.__all__) == {
         "Checked", "DesignError", "UnknownNameError", "all_hold", "check", "example", "example_names", "finding", "fix",
-        "new", "readings", "spread", "sweep",
+        "make", "new", "readings", "spread", "sweep",
     }  # fmt: skip
     assert all(getattr(dryfit, name).__doc__ for name in dryfit.__all__)
     assert dryfit.DesignError is DesignError

@@ -18,6 +18,11 @@ def make(folder: Path, **files: str) -> None:
             file.write_text(text, encoding="utf-8")
 
 
+def half_done(beside: Path) -> None:
+    (beside / "book").write_text("half")
+    raise ZeroDivisionError
+
+
 def contents(folder: Path) -> dict[str, str]:
     return {str(p.relative_to(folder)): p.read_text() for p in folder.rglob("*") if p.is_file() and p.name != LIST}
 
@@ -62,8 +67,7 @@ def test_a_folder_of_others_is_not_written_to(tmp_path: Path) -> None:
 def test_trouble_on_the_way_leaves_everything_as_it_was(tmp_path: Path) -> None:
     make(tmp_path / "a", book="1")
     with pytest.raises(ZeroDivisionError), filled(tmp_path / "a") as beside:
-        (beside / "book").write_text("half")
-        raise ZeroDivisionError
+        half_done(beside)
     assert contents(tmp_path / "a") == {"book": "1"}
     assert [p.name for p in tmp_path.iterdir()] == ["a"]
 

@@ -172,8 +172,9 @@ def test_nothing_is_offered_where_nothing_is_better() -> None:
 
 
 ALIKE = (
-    ("arm feed, arm feed, arm feed, arm feed return, arm feed return, arm feed return, ground, petals",
-     "arm feed, arm feed, arm feed return, arm feed return, petals, ground"),
+    ("arm feed, arm feed, arm feed, arm feed,\n", "arm feed, arm feed,\n"),
+    ("arm feed return, arm feed return, arm feed return, arm feed return, ground, petals",
+     "arm feed return, arm feed return, petals, ground"),
     ("stem feed return, strips, ground]\n", "stem feed return, strips, ground]\n      mates: arm plug\n"),
 )  # fmt: skip
 """What makes the two plugs of the example alike."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated
 
@@ -86,9 +87,16 @@ def new(
 
 
 @app.command()
-def demo() -> None:
-    """Check the worked example."""
-    check(jobs.example(jobs.DEMO))
+def demo(
+    out: Annotated[Path, typer.Option("--out", "-o", metavar="DIR", help="The folder for what is made.")] = Path(
+        "demo"
+    ),
+) -> None:
+    """The worked example: all checks, then everything needed to make it, with the build book."""
+    example = jobs.example(jobs.DEMO)
+    with suppress(typer.Exit):
+        check(example)
+    make(example, out)
 
 
 def main() -> None:

@@ -174,7 +174,7 @@ def _print_files(folder: Path, worked: Making) -> Iterator[str]:
         solids.write_stl(lying.points, lying.faces, folder / f"{_file_name(one.body.name)}.stl", one.body.name)
     for plate in plan.plates:
         placed = [(plan.printed[p.printed], p) for p in plate.placed]
-        named = [solids.Named(one.body.name, *_parts(standing(one, p.covers))) for one, p in placed]
+        named = [solids.Named(one.body.name, *_parts(standing(one, p))) for one, p in placed]
         solids.write_3mf(named, folder / f"plate-{plate.number:02d}.3mf")
     yield from ()
 

@@ -11,7 +11,9 @@ import numpy as np
 
 from dryfit.assess.results import Results, results
 from dryfit.design.read import read_text
-from dryfit.ground.errors import DesignError
+from dryfit.design.tree import read_tree
+from dryfit.ground.errors import DesignError, Fault
+from dryfit.ground.quantity import Kind
 from dryfit.jobs.check import Checked, check
 from dryfit.machine.fabrication import Fabrication, resolve_fabrication
 from dryfit.machine.machine import Machine
@@ -110,7 +112,7 @@ def making(
     if loss is not None:
         as_meant = printing(machine, fabrication, None, lambda part, words: None, prints)
         before, _ = _way_and_purchases(machine, fabrication, as_meant.plan, built, cuts, wiring)
-        slipped += path_slips(before, way, prints.plan.left)
+        slipped = (*path_slips(before, way, prints.plan.left), *prints.slips)
     return Making(checked, found, fabrication, prints, others, built, cuts, wiring, bought, way, slipped)
 
 
@@ -120,7 +122,21 @@ def fabricated(checked: Checked, today: date, start: date | None = None) -> Fabr
     if start is not None:
         workshop = design.workshop.model_copy(update={"start": None})
         design = design.model_copy(update={"workshop": workshop})
-    return resolve_fabrication(design, checked.machine, checked.path, start or today)
+    try:
+        return resolve_fabrication(design, checked.machine, checked.path, start or today)
+    except DesignError as wrong:
+        raise DesignError(_where_written(wrong.faults, checked)) from None
+
+
+def _where_written(faults: Sequence[Fault], checked: Checked) -> list[Fault]:
+    """The faults with the lines on which their keys stand, also of keys with an empty list behind them."""
+    spans = read_tree(checked.text, str(checked.path)).spans
+    found = []
+    for fault in faults:
+        at = spans.get(fault.key)
+        line = fault.line if at is None else checked.text.count("\n", 0, at.start) + 1
+        found.append(replace(fault, line=line))
+    return sorted(found, key=lambda fault: fault.line)
 
 
 def printing(
@@ -140,7 +156,7 @@ def printing(
             on_progress=lambda part, words: on_progress(0.05 + 0.55 * part, words),
         )  # fmt: skip
         if laid_down.faults:
-            raise DesignError(laid_down.faults)
+            raise DesignError(replace(f, line=f.line or _line(machine, f.key)) for f in laid_down.faults)
         printed, notes = laid_down.printed, (*fabrication.things.notes, *laid_down.notes)
     else:
         pairs, printed, notes = known.pairs, known.printed, known.notes
@@ -159,6 +175,12 @@ def printing(
             plan, printers, fabrication.calendar, now=now, lost_printer=loss.printer, failed_plates=loss.plates
         )
     return Prints(pairs, printed, plan, slipped, notes)
+
+
+def _line(machine: Machine, key: str) -> int:
+    """Line of the first thing written below a key of the design, 0 where nothing is."""
+    below = (o.line for path, o in machine.origins.items() if path.startswith(f"{key}.") and o.kind is Kind.DESIGN)
+    return min((line for line in below if line), default=0)
 
 
 def plates_to_time(path: Path, names: Sequence[str], today: date, asked: bool = False) -> tuple[tuple[str, float], ...]:

@@ -251,35 +251,35 @@ def _add(
     turn, place = found
     filling.bed.put(turn, place)
     corner = np.array(place) + np.array(turn.shift) + clearance / 2
-    _note_placed(filling, number, copy, one, bed_fit.rotated(shape, turn.angle) + corner, times)
+    covers = bed_fit.rotated(shape, turn.angle) + corner
+    _note_placed(filling, Placed(number, copy, Outline(covers), turn.angle), one, times)
     return True
 
 
 def _alone(filling: _Filling, number: int, copy: int, one: Printed, shape: Array, times: dict[str, float]) -> None:
     """Lay a shape that leaves no clearance in the middle of the bed; nothing else goes with it."""
-    lies = _bare_turn(shape, filling.size)
-    assert lies is not None
+    angle = _bare_turn(shape, filling.size)
+    assert angle is not None
+    lies = bed_fit.rotated(shape, angle)
     corner = (np.array(filling.size) - lies.max(axis=0)) / 2
-    _note_placed(filling, number, copy, one, lies + corner, times)
+    _note_placed(filling, Placed(number, copy, Outline(lies + corner), angle), one, times)
     filling.bed = bed_fit.Bed(0.0, 0.0)
     filling.full_for = set()
 
 
-def _note_placed(
-    filling: _Filling, number: int, copy: int, one: Printed, covers: Array, times: dict[str, float]
-) -> None:
-    filling.placed.append(Placed(number, copy, Outline(covers)))
+def _note_placed(filling: _Filling, placed: Placed, one: Printed, times: dict[str, float]) -> None:
+    filling.placed.append(placed)
     for name in filling.on:
         filling.seconds[name] += times[name]
     filling.mass += one.estimates[0][1].mass
 
 
-def _bare_turn(shape: Array, size: tuple[float, float]) -> Array | None:
-    """The shape as it lies or turned by a quarter, if the bare bed has room for it."""
+def _bare_turn(shape: Array, size: tuple[float, float]) -> float | None:
+    """By how much the shape is turned, nothing or a quarter, if the bare bed has room for it so."""
     for angle in (0.0, np.pi / 2):
         lies = bed_fit.rotated(shape, angle)
         if (lies.max(axis=0) <= np.array(size) + 1e-9).all():
-            return lies
+            return angle
     return None
 
 

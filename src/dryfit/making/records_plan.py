@@ -12,11 +12,12 @@ from dryfit.making.records_solids import Outline
 @dataclass(frozen=True)
 class Placed:
     """One copy on a plate: which of the plan's printed bodies, which copy of it, and what it covers there, bed axes, m,
-    from the lower left corner of the bed."""
+    from the lower left corner of the bed.  turned: from the way it lies alone, to the left, rad."""
 
     printed: int
     copy: int
     covers: Outline
+    turned: float = 0.0
 
 
 @dataclass(frozen=True)

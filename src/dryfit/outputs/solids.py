@@ -57,7 +57,10 @@ class Named:
 
 def write_stl(points: Array, faces: NDArray[np.int64], path: Path, name: str = "dryfit") -> None:
     """Write a solid as binary STL in millimetres. points: (V, 3), m; faces: (F, 3)."""
-    corners = (np.asanyarray(points, dtype=float) * _MM)[np.asanyarray(faces)]
+    corners = (np.asanyarray(points, dtype=float) * _MM).astype("<f4").astype(float)[np.asanyarray(faces)]
+    # slivers whose corners fall together in the file's short numbers would be holes to a reader
+    apart = [np.any(corners[:, i] != corners[:, j], axis=1) for i, j in ((0, 1), (1, 2), (2, 0))]
+    corners = corners[np.all(apart, axis=0)]
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     length = np.linalg.norm(normal, axis=1, keepdims=True)
     normal = normal / np.where(length > 0, length, 1.0)

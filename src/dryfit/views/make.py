@@ -80,7 +80,7 @@ def _verdict(s: Summary) -> str:
     if s.purchases.total > s.purchases.budget:
         return "Everything is drawn, but it costs more than the budget."
     if s.way.delivery is not None:
-        return f"Everything is drawn, and done in time for {day(s.way.delivery)}."
+        return f"Everything is drawn, and done in time for {_date(s.way.delivery)}."
     return "Everything is drawn. Write brief.delivery, and the plan says whether it is done in time."
 
 
@@ -117,7 +117,7 @@ def _figures(s: Summary) -> list[tuple[str, str]]:
     if way.tasks:
         slack = ""
         if way.delivery is not None:
-            slack = f"; delivery {day(way.delivery)}, " + (
+            slack = f"; delivery {_date(way.delivery)}, " + (
                 f"{_days(way.late)} late" if way.late else f"{_days(way.spare)} to spare"
             )
         rows.append(("work", f"{day(way.begins)} to {day(way.ends)}{slack}"))
@@ -142,6 +142,10 @@ def _orders(first: Sequence[Buy]) -> Table:
         for line in first
     )
     return Table(columns, rows)
+
+
+def _date(at: date) -> str:
+    return f"{day(at)} {at.year}"
 
 
 def _days(count: int) -> str:
