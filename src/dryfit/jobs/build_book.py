@@ -49,10 +49,10 @@ def _lists(worked: Making, drawn: Mapping[str, Drawing]) -> tuple[Chapter, ...]:
     prints = Page(page.title, page.aside, (*page.blocks, *blocks))
     pins = tuple(Figure(d) for d in of("controller-pins"))
     return (
-        views.chapter_of(prints, of("plates", "printers")),
+        views.chapter_of(prints, [*of("printers"), *of("plates")]),
         views.chapter_of(cut_page(worked.cuts), of("bars")),
         views.chapter_of(purchase_page(worked.purchases)),
-        views.chapter_of(wiring_page(worked.wiring), of("connectors")),
+        views.chapter_of(wiring_page(worked.wiring, drawn=True), of("connectors")),
         *((Chapter("The controller's pins", pins),) if pins else ()),
         views.chapter_of(path_page(worked.way, slips=worked.slips), of("way-to-the-date")),
     )

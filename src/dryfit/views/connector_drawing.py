@@ -100,6 +100,9 @@ def _cells(contacts: Sequence[Contact], top: float, cell: float, key: bool) -> l
         a, b = 1.5 + cell * 0.35, 1.5 + cell * 0.65
         shell[3:3] = [(b, top), (b, top + 1.6), (a, top + 1.6), (a, top)]
     marks: list[Mark] = [Area(tuple(shell), tone="pale", edge=0.45)]
+    # one size for all, that of the longest
+    voltages = [show(k.volts, "V") for k in contacts if math.isfinite(k.volts)]
+    smallest = min((fitted(text, 3.4, cell - 10.5, strong=True)[1] for text in voltages), default=3.4)
     for n, k in enumerate(contacts):
         x = 1.5 + n * cell
         ground = k.volts == 0.0
@@ -110,8 +113,8 @@ def _cells(contacts: Sequence[Contact], top: float, cell: float, key: bool) -> l
         tone = "paper" if ground else "ink"
         marks.append(Words((x + 4.6, top - 6.4), str(k.number), 3.4, anchor="middle", tone=tone, strong=True))
         if math.isfinite(k.volts):
-            volts, size = fitted(show(k.volts, "V"), 3.4, cell - 10.5, strong=True)
-            marks.append(Words((x + cell - 2.0, top - 6.4), volts, size, anchor="end", strong=True))
+            volts, _ = fitted(show(k.volts, "V"), 3.4, cell - 10.5, strong=True)
+            marks.append(Words((x + cell - 2.0, top - 6.4), volts, smallest, anchor="end", strong=True))
         marks += _two_lines(k.carries, middle, top - 12.2, cell - 2.6)
         wire, size = fitted(k.wire or "no wire", 2.8, cell - 2.6)
         marks.append(Words((middle, low + 2.4), wire, size, anchor="middle", tone="ink" if k.wire else "grey"))

@@ -142,7 +142,7 @@ def path_page(path: Path, latest_starts: Mapping[str, date] | None = None, slips
 def tasks_table(path: Path, latest_starts: Mapping[str, date]) -> Table:
     """One row for each task, in the order of beginning."""
     columns = [
-        Column("task", fold=True), Column("takes", right=True), Column("begins"), Column("ends"), Column("may end"),
+        Column("task"), Column("takes", right=True), Column("begins"), Column("ends"), Column("may end"),
         Column("slack", right=True), Column("waits for", fold=True, faint=True),
     ]  # fmt: skip
     if latest_starts:

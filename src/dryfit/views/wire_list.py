@@ -17,21 +17,29 @@ CAUTION = (
     "the packs apart, fuse close to them, and leave the mains side of the charger to whoever is licensed for it where "
     "you are; local codes decide."
 )
+FREE = "free"
+"""The function of a pin that has none."""
 SEEN_FROM = "Connectors are numbered as seen from the side where the wires go in."
 
 
-def wiring_page(lists: WiringLists, aside: str = "") -> Page:
-    """Everything about the wiring, what to know before cutting first."""
+def wiring_page(lists: WiringLists, aside: str = "", *, drawn: bool = False) -> Page:
+    """Everything about the wiring, what to know before cutting first. drawn: connectors and pins stand beside it as
+    drawings, which say the same."""
     blocks: list[Block] = [Paragraph(CAUTION, mark="!")]
     blocks += [Paragraph(note, mark="→") for note in lists.notes]
     blocks += [Heading("Wires"), wire_table(lists.wires), Paragraph(NUMBERS, faint=True)]
     blocks += [Heading("Wire to buy, with a tenth more than is cut"), roll_table(lists)]
     blocks += [Heading("What goes on the ends"), end_table(lists.wires), fitting_table(lists)]
+    if drawn:
+        return Page("Wiring", aside, tuple(blocks))
     if lists.connectors:
         blocks += [Heading("Connectors"), Paragraph(SEEN_FROM, faint=True)]
         for c in lists.connectors:
             blocks += [Paragraph(connector_words(c), strong=True), contact_table(c), *fault_blocks(c)]
     blocks += [Heading(f"Pins of the controller: {lists.board}"), pin_table(lists.pins)]
+    free = ", ".join(p.pin for p in lists.pins if p.function == FREE)
+    if free:
+        blocks.append(Paragraph(f"Free: {free}.", faint=True))
     return Page("Wiring", aside, tuple(blocks))
 
 
@@ -106,12 +114,14 @@ def fault_blocks(c: ConnectorMap) -> tuple[Paragraph, ...]:
 
 
 def pin_table(pins: tuple[PinLine, ...]) -> Table:
-    """The controller's pins in the board's order."""
+    """The controller's pins that do something, in the board's order."""
     columns = (
         Column("pin"), Column("function", fold=True), Column("needs"), Column("wire"),
         Column("while it starts", fold=True), Column("beware", fold=True),
     )  # fmt: skip
-    return Table(columns, tuple((p.pin, p.function, p.needs, p.wire, p.at_start, p.caution) for p in pins))
+    return Table(
+        columns, tuple((p.pin, p.function, p.needs, p.wire, p.at_start, p.caution) for p in pins if p.function != FREE)
+    )
 
 
 def connector_words(c: ConnectorMap) -> str:
