@@ -14,11 +14,12 @@ from timing import row
 
 from dryfit.ground.quantity import Array
 from dryfit.machine.calendar import Calendar
+from dryfit.machine.printing import How
 from dryfit.making.losses import replan
 from dryfit.making.plates import Laid, PrinterAtWork, lay_out
 from dryfit.making.printing_order import plan_printing
 from dryfit.making.records_plan import Plate
-from dryfit.making.records_print import Body, Estimate, How, Printed
+from dryfit.making.records_print import Body, Estimate, Printed
 from dryfit.making.records_solids import Outline, Solid
 
 PRINTERS = (PrinterAtWork("large", (0.35, 0.35), 600, 600), PrinterAtWork("small", (0.22, 0.22), 600, 600))

@@ -18,11 +18,11 @@ from dryfit.jobs.check import example
 from dryfit.machine.ledger import Ledger
 from dryfit.machine.machine import resolve
 from dryfit.machine.printed_things import things_to_print
-from dryfit.machine.printing import Printing, resolve_printing
+from dryfit.machine.printing import How, Printing, resolve_printing
 from dryfit.machine.workshop import resolve_workshop
 from dryfit.making.alternatives import alternatives
 from dryfit.making.lying import print_set
-from dryfit.making.records_print import Body, How
+from dryfit.making.records_print import Body
 from dryfit.making.records_solids import Solid
 from dryfit.making.slicing import sliced
 

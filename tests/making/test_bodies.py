@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dryfit.machine.printed_things import PrintedThing
-from dryfit.machine.printing import PrintWay
+from dryfit.machine.printing import How
 from dryfit.making.bodies import bodies_of, pieces, printed_bodies, thing_solid
 from dryfit.making.records_solids import Solid
 from dryfit.making.slicing import SlicingError
 
-WAY = PrintWay(0.4e-3, 0.2e-3, 0.45e-3, 3, 5, 4, 0.15, "best", False)
+WAY = How(0.4e-3, 0.2e-3, 0.45e-3, 3, 5, 4, 0.15, "best", False)
 
 
 def thing(
@@ -24,7 +24,7 @@ def thing(
 ) -> PrintedThing:
     """A thing by its extent in mm."""
     x, y, z = (s / 1e3 for s in size)
-    own = PrintWay(**{**WAY.__dict__, **way})
+    own = How(**{**WAY.__dict__, **way})
     return PrintedThing(
         "part", "body.parts[0]", 7, "base", shape, (x, y, z), wall / 1e3, mesh, 1e-3, count, "petg", own, False, 2.0
     )

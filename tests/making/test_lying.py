@@ -14,11 +14,11 @@ from dryfit.ground.errors import DesignError
 from dryfit.machine.ledger import Ledger
 from dryfit.machine.machine import resolve
 from dryfit.machine.printed_things import PrintedThing, things_to_print
-from dryfit.machine.printing import Printing, resolve_printing
+from dryfit.machine.printing import How, Printing, resolve_printing
 from dryfit.making.alternatives import alternatives, bond
 from dryfit.making.bodies import _shape
 from dryfit.making.lying import PrintSet, has_room, hull_of, lies, prepared, print_set
-from dryfit.making.records_print import Body, How, Printed
+from dryfit.making.records_print import Body, Printed
 from dryfit.making.records_solids import Solid
 from dryfit.making.slicing import solid_of
 from dryfit.views.page import Table

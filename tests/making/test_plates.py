@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 from shapely.geometry import MultiPoint, Polygon, box
 
+from dryfit.machine.printing import How
 from dryfit.making import bed_fit
 from dryfit.making.plates import CLEARANCE, Laid, PrinterAtWork, lay_out
-from dryfit.making.records_print import Body, Estimate, How, Printed
+from dryfit.making.records_print import Body, Estimate, Printed
 from dryfit.making.records_solids import Outline, Solid
 
 LARGE = PrinterAtWork("large", (0.35, 0.35), 600.0, 600.0)

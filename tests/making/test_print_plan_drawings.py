@@ -10,11 +10,12 @@ import numpy as np
 import pytest
 
 from dryfit.machine.calendar import Calendar
+from dryfit.machine.printing import How
 from dryfit.making.losses import replan
 from dryfit.making.plates import PrinterAtWork, lay_out
 from dryfit.making.printing_order import plan_printing
 from dryfit.making.records_plan import Path, PrintPlan, Slip
-from dryfit.making.records_print import Body, Estimate, How, Printed
+from dryfit.making.records_print import Body, Estimate, Printed
 from dryfit.making.records_solids import Outline, Solid
 from dryfit.making.way_to_date import Activity, activities, way_to_date
 from dryfit.outputs.drawings import svg

@@ -10,8 +10,8 @@ import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from dryfit.machine.printing import How
 from dryfit.making import slicing_many
-from dryfit.making.records_print import How
 from dryfit.making.records_solids import Solid
 from dryfit.making.slicing import Layers, SlicingError, sliced
 from dryfit.making.slicing_many import sliced_many

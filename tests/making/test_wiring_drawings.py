@@ -18,7 +18,7 @@ from dryfit.outputs.drawings import svg
 from dryfit.views.connector_drawing import connector_drawings
 from dryfit.views.drawing import Area, Circle, Drawing, Line, Words
 from dryfit.views.lettering import fitted, lines, width
-from dryfit.views.page import Table
+from dryfit.views.page import Paragraph, Table
 from dryfit.views.pin_drawing import pin_drawings
 from dryfit.views.wire_labels import label_drawings
 from dryfit.views.wire_list import wire_sheet, wiring_page
@@ -174,7 +174,10 @@ def test_the_page_has_every_wire_contact_and_pin(sunbloom: WiringLists) -> None:
     assert len(rolls.rows) == len(sunbloom.rolls)
     assert len(fittings.rows) == len(sunbloom.fittings)
     assert [len(t.rows) for t in contacts] == [len(c.contacts) for c in sunbloom.connectors]
-    assert len(pins.rows) == len(sunbloom.pins)
+    assert [row[0] for row in pins.rows] == [p.pin for p in sunbloom.pins if p.function != "free"]
+    assert any(isinstance(b, Paragraph) and b.text.startswith("Free: 1, 10, ") for b in page.blocks)
+    short = wiring_page(sunbloom, drawn=True)
+    assert page.blocks[: len(short.blocks)] == short.blocks
     assert not any("nan" in cell or "inf" in cell.split() for t in tables for row in t.rows for cell in row)
 
 

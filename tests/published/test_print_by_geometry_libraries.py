@@ -15,7 +15,7 @@ import shapely
 import trimesh
 from shapely.geometry.base import BaseGeometry
 
-from dryfit.making.records_print import How
+from dryfit.machine.printing import How
 from dryfit.making.records_solids import Solid
 from dryfit.making.slicing import sliced
 

@@ -15,10 +15,9 @@ import numpy as np
 import pytest
 
 from dryfit.ground.quantity import Array
-from dryfit.machine.printing import Filament, Printer
+from dryfit.machine.printing import Filament, How, Printer
 from dryfit.making.bodies import _shape
 from dryfit.making.print_time import FIRST_LAYER, JUMP, MOMENT, estimate, melt_flow, ramp_time, stroke_time
-from dryfit.making.records_print import How
 from dryfit.making.records_solids import Solid
 from dryfit.making.slicing import Layers, sliced, solid_of
 

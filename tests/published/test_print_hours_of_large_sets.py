@@ -13,11 +13,11 @@ import pytest
 
 from dryfit.design.sections.workshop import Workshop as WorkshopRecord
 from dryfit.machine.ledger import Ledger
-from dryfit.machine.printing import Printing, resolve_printing
+from dryfit.machine.printing import How, Printing, resolve_printing
 from dryfit.machine.workshop import resolve_workshop
 from dryfit.making.bodies import _shape, pieces
 from dryfit.making.print_time import estimate
-from dryfit.making.records_print import Estimate, How
+from dryfit.making.records_print import Estimate
 from dryfit.making.records_solids import Solid
 from dryfit.making.slicing import sliced, solid_of
 

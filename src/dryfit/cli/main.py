@@ -88,7 +88,7 @@ def new(
 
 @app.command()
 def demo(
-    out: Annotated[Path, typer.Option("--out", "-o", metavar="DIR", help="The folder for what is made.")] = Path(
+    out: Annotated[Path, typer.Option("-o", "--out", metavar="DIR", help="The folder for what is made.")] = Path(
         "demo"
     ),
 ) -> None:

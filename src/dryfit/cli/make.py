@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 def make(
     design: Design,
-    out: Annotated[Path, typer.Option("--out", "-o", metavar="DIR", help="The folder to fill: new, or made before.")],
+    out: Annotated[Path, typer.Option("-o", "--out", metavar="DIR", help="The folder to fill: new, or made before.")],
     as_json: Json = False,
     start: Annotated[
         str, typer.Option(metavar="DATE", help="First day of work, such as 2027-03-08, in place of the file's.")

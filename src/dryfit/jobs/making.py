@@ -17,6 +17,7 @@ from dryfit.ground.quantity import Kind
 from dryfit.jobs.check import Checked, check
 from dryfit.machine.fabrication import Fabrication, resolve_fabrication
 from dryfit.machine.machine import Machine
+from dryfit.machine.printing import How
 from dryfit.making.alternatives import alternatives
 from dryfit.making.cutting import cut_list
 from dryfit.making.gear_pairs import gear_pairs
@@ -30,7 +31,7 @@ from dryfit.making.records_gears import GearPair
 from dryfit.making.records_lists import CutList, Purchases, WiringLists
 from dryfit.making.records_plan import Path as WayToDate
 from dryfit.making.records_plan import PrintPlan, Slip
-from dryfit.making.records_print import Alternative, Body, How, Printed
+from dryfit.making.records_print import Alternative, Body, Printed
 from dryfit.making.stages import stages
 from dryfit.making.way_to_date import activities, latest_start, way_to_date
 from dryfit.making.wires import wiring_lists

@@ -19,7 +19,7 @@ from dryfit.ground.quantity import Array, Quantity
 from dryfit.machine.ledger import Default, Ledger, whole
 from dryfit.machine.machine import Machine
 from dryfit.machine.meshes import METRES, MeshError, mesh_file, mesh_solid
-from dryfit.machine.printing import Printing, PrintWay, how_printed
+from dryfit.machine.printing import How, Printing, how_printed
 
 USUAL_MATERIAL = "petg"
 MOST = 500
@@ -46,7 +46,7 @@ class PrintedThing:
     mesh_unit: float
     count: int
     material: str
-    way: PrintWay
+    way: How
     coupon: bool
     typed_mass: float
 

@@ -61,7 +61,7 @@ class Filament:
 
 
 @dataclass(frozen=True)
-class PrintWay:
+class How:
     """How something is printed, SI: lay, and pieces along x, y, z and around z that it is printed in."""
 
     nozzle: float
@@ -86,7 +86,7 @@ class Printing:
 
     printers: tuple[Printer, ...]
     filaments: dict[str, Filament]
-    usual: PrintWay
+    usual: How
     nozzle: float
     line_width: float
     time_factor: float
@@ -242,9 +242,9 @@ def _filament(material: str, path: str, r: FilamentRecord | None, ledger: Ledger
     )
 
 
-def _usual(r: HowRecord, ledger: Ledger, workshop: Workshop, printers: Sequence[Printer]) -> PrintWay:
+def _usual(r: HowRecord, ledger: Ledger, workshop: Workshop, printers: Sequence[Printer]) -> How:
     """The workshop's own way: `workshop.printing` over `workshop.nozzle` and `workshop.layer_height`."""
-    start = PrintWay(
+    start = How(
         nozzle=float(workshop.nozzle),
         layer_height=float(workshop.layer_height),
         line_width=float(workshop.line_width),
@@ -278,7 +278,7 @@ def _usual(r: HowRecord, ledger: Ledger, workshop: Workshop, printers: Sequence[
     return how_printed(plain, path, ledger, own, start.nozzle, start.line_width)
 
 
-def how_printed(r: HowRecord, path: str, ledger: Ledger, usual: PrintWay, nozzle: float, line_width: float) -> PrintWay:
+def how_printed(r: HowRecord, path: str, ledger: Ledger, usual: How, nozzle: float, line_width: float) -> How:
     """A part's own way of printing over the usual one. path: of the group `print` of the part.
 
     nozzle, line_width: of the workshop; another nozzle lays lines 1.1 times as wide as it is, half as high.
@@ -320,7 +320,7 @@ def how_printed(r: HowRecord, path: str, ledger: Ledger, usual: PrintWay, nozzle
         if any(not 1 <= whole(q.si) <= 20 for q in r.cuts):
             ledger.fault(f"{path}.cuts", "pieces along x, y and z", read=", ".join(q.origin.text for q in r.cuts),
                          accepted="three numbers from 1 to 20")  # fmt: skip
-    return PrintWay(
+    return How(
         nozzle=own,
         layer_height=layer,
         line_width=width,

@@ -11,8 +11,7 @@ import numpy as np
 
 from dryfit.ground.quantity import Array
 from dryfit.machine.printed_things import PrintedThing, mesh_triangles
-from dryfit.machine.printing import PrintWay
-from dryfit.making.records_print import Body, How
+from dryfit.making.records_print import Body
 from dryfit.making.records_solids import Solid
 from dryfit.making.slicing import MM, body_of, solid_of
 
@@ -33,21 +32,6 @@ class Piece:
     share: float
 
 
-def how_of(way: PrintWay) -> How:
-    """The way of printing of one body."""
-    return How(
-        nozzle=way.nozzle,
-        layer_height=way.layer_height,
-        line_width=way.line_width,
-        walls=way.walls,
-        top_layers=way.top_layers,
-        bottom_layers=way.bottom_layers,
-        fill=way.fill,
-        lay=way.lay,
-        structural=way.structural,
-    )
-
-
 def printed_bodies(things: Sequence[PrintedThing]) -> tuple[Body, ...]:
     """Every piece of every thing with its number of copies, spares counted. Raises SlicingError."""
     return tuple(body for thing in things for body in bodies_of(thing))
@@ -66,7 +50,7 @@ def bodies_of(thing: PrintedThing) -> tuple[Body, ...]:
             material=thing.material,
             solid=piece.solid,
             count=copies * piece.times,
-            how=how_of(thing.way),
+            how=thing.way,
             coupon=thing.coupon,
             typed_mass=thing.typed_mass * piece.share,
         )

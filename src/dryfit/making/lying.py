@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from dryfit.ground.errors import DesignError, Fault
 from dryfit.ground.quantity import Array
 from dryfit.machine.printed_things import PrintedThing
-from dryfit.machine.printing import Printer, Printing
+from dryfit.machine.printing import How, Printer, Printing
 from dryfit.making.bodies import bodies_of, thing_solid
 from dryfit.making.print_time import estimate
-from dryfit.making.records_print import Body, Estimate, How, Printed
+from dryfit.making.records_print import Body, Estimate, Printed
 from dryfit.making.records_solids import Outline, Solid
 from dryfit.making.slicing import Layers, Progress, SlicingError
 from dryfit.making.slicing_many import sliced_many

@@ -5,22 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dryfit.ground.quantity import Array
+from dryfit.machine.printing import How
 from dryfit.making.records_solids import Outline, Solid
-
-
-@dataclass(frozen=True)
-class How:
-    """How one part is printed, SI."""
-
-    nozzle: float
-    layer_height: float
-    line_width: float
-    walls: int
-    top_layers: int
-    bottom_layers: int
-    fill: float
-    lay: str
-    structural: bool
 
 
 @dataclass(frozen=True)

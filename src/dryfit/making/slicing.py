@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryfit.ground.quantity import Array
-from dryfit.making.records_print import How
+from dryfit.machine.printing import How
 from dryfit.making.records_solids import Solid
 
 MM = 1e3

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Sequence
 
-from dryfit.making.records_print import How
+from dryfit.machine.printing import How
 from dryfit.making.records_solids import Solid
 from dryfit.making.slicing import Layers, SlicingError, sliced
 

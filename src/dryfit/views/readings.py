@@ -42,7 +42,7 @@ def point_page(b: Bench, p: TestPoint, file: str, design: str) -> Page:
     rows = [
         ("expected", units.show(p.predicted, p.unit)),
         ("90 of 100 read", band_words(p)),
-        ("instrument", f"{p.instrument}, ± {units.show(p.accuracy, p.unit)}"),
+        ("instrument", f"{p.instrument}, ± {units.show(p.accuracy, p.unit, 2)}"),
         ("stage", stage.title),
     ]
     if p.taken is not None:
