@@ -71,11 +71,13 @@ WORK: dict[str, Work] = {
         ("measure coupons", "print what carries"),
     ),
     "frame": Work("frame", 1.5, 0.0, "", "screwed on a flat plate, squared, weighed", ("cut stock", "wheel units")),
-    "supply": Work("supply", 1.0, 0.1, "branches", "packs, fuses, regulators, each rail read under load", ("frame",)),
     "harness": Work("supply", 0.5, 0.08, "wires", "cut, fitted, labelled and rung out, about 40 min a wire", ()),
+    "supply": Work(
+        "supply", 1.0, 0.1, "branches", "packs, fuses, regulators, each rail read under load", ("frame", "harness")
+    ),
     "logic": Work(
         "logic", 1.0, 0.25, "wheel units", "outputs watched at power-up, then one wheel at a time",
-        ("supply", "harness", "firmware"),
+        ("supply", "firmware"),
     ),
     "light": Work("light", 0.5, 0.15, "strips", "each strip tried, stuck, fed and read at its far end", ("supply",)),
     "arms": Work(

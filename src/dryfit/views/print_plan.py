@@ -149,7 +149,7 @@ def tasks_table(path: Path, latest_starts: Mapping[str, date]) -> Table:
         columns.insert(4, Column("begin or order by"))
     rows = []
     for task in path.tasks:
-        takes = f"{task.lead:g} days on the way" if task.lead else f"{task.work:.1f} days"
+        takes = f"{task.lead:g} days" if task.lead else f"{task.work:.1f} days"
         row = [
             task.name, takes, day(task.begins), day(task.ends), day(task.latest),
             "none" if task.critical else f"{task.slack}", ", ".join(task.after),
