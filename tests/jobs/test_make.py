@@ -71,6 +71,13 @@ def test_every_outline_passes_the_audit_of_the_drawing_library(made: Made) -> No
         assert all(line.closed for line in document.modelspace().query("LWPOLYLINE"))
 
 
+def test_outlines_to_cut_along_are_one_to_one(made: Made) -> None:
+    pinion = made.summary.pairs[0].pinion.made.outer
+    root = Tree.parse(made.folder / "gears" / "pinion.svg").getroot()
+    width, height = (float(root.attrib[side].removesuffix("mm")) for side in ("width", "height"))
+    assert [width - 4, height - 4] == pytest.approx(list(np.ptp(pinion, axis=0) * 1e3), abs=1e-3)
+
+
 def test_every_solid_is_watertight_for_the_mesh_library(made: Made) -> None:
     files = sorted(made.folder.rglob("*.stl"))
     assert len(files) > 10

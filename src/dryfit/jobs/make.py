@@ -27,7 +27,7 @@ from dryfit.outputs import drawings, outlines, solids, workbook
 from dryfit.views.connector_drawing import connector_drawings
 from dryfit.views.cut_list import cut_drawings
 from dryfit.views.drawing import Drawing
-from dryfit.views.gear_drawing import board_drawing, member_drawing, pair_drawing
+from dryfit.views.gear_drawing import board_drawing, member_drawing, outline_drawing, pair_drawing
 from dryfit.views.make import contents_text
 from dryfit.views.pin_drawing import pin_drawings
 from dryfit.views.print_plan_drawings import beds_drawings, path_drawings, printers_drawings
@@ -157,6 +157,7 @@ def _member_files(folder: Path, member: GearMember) -> Iterator[str]:
     stem = folder / _file_name(member.name)
     curves = {"true": member.outline, "as made": member.made}
     outlines.write_dxf({n: [o.outer, *o.holes] for n, o in curves.items()}, stem.with_suffix(".dxf"))
+    drawings.write_svg(outline_drawing(member.name, member.made), stem.with_suffix(".svg"))
     _solid(stem, member.name, member.solid)
     _solid(folder / f"{stem.name}-slice", f"slice of the {member.name}", member.slice)
     try:

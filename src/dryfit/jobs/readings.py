@@ -25,6 +25,7 @@ from dryfit.ground.errors import DesignError, DryfitError, Fault, UnknownNameErr
 from dryfit.ground.findings import Finding, State, state
 from dryfit.ground.quantity import Kind, Origin, Quantity, Spread, Value
 from dryfit.jobs.check import Checked, check, design_file
+from dryfit.jobs.readings_of_units import counted_together, is_drawn, shared_inputs
 from dryfit.jobs.spread import uncertain
 from dryfit.jobs.variants import Variants
 from dryfit.machine.machine import Machine, resolve
@@ -94,15 +95,17 @@ def adopt(path: Path, plates: Plates = ()) -> Bench:
     """Write what the readings move into the design file, each with its ±, and mark those readings as used, so that
     they do not count twice. Answers with what was written, before and after. Raises DesignError where nothing moves."""
     checked = check(path)
-    found, result = _bench(checked, plates)
-    set_aside = {a.point for a in result.aside}
-    counted = [p.name for p in found.points if _counts(p) and p.name not in set_aside]
-    if not result.moved:
+    found, result, counted = _bench(checked, plates)
+    kept = [s for s in result.moved if not is_drawn(s.input.path)]
+    left = {a.point for a in result.aside} | {point for s in result.moved if is_drawn(s.input.path) for point in s.by}
+    left -= {point for s in kept for point in s.by}
+    if not kept:
         raise DesignError([Fault(str(checked.path), 0, "readings", "no reading moves anything; nothing was written")])
     design = read_text(checked.text, str(checked.path))
-    values = {s.input.path: _typed(s, design) for s in result.moved}
-    _write(checked, values | {f"readings.{name}.used": "yes" for name in counted})
-    return found
+    values = {s.input.path: _typed(s, design) for s in kept}
+    _write(checked, values | {f"readings.{name}.used": "yes" for name in counted if name not in left})
+    paths = {s.input.path for s in kept}
+    return replace(found, moved=tuple(m for m in found.moved if m.path in paths))
 
 
 def points(checked: Checked, plates: Plates = ()) -> tuple[TestPoint, ...]:
@@ -125,11 +128,13 @@ def as_predicted(found: Bench) -> bool:
     )
 
 
-def _bench(checked: Checked, plates: Plates) -> tuple[Bench, Recalibration]:
+def _bench(checked: Checked, plates: Plates) -> tuple[Bench, Recalibration, tuple[str, ...]]:
+    """The bench, what the readings make of the design, and the points whose readings were given to the model."""
     design = read_text(checked.text, str(checked.path))
     model, listed, predictions = _points(checked, design, plates)
     given = [_given(predictions[p.name], p) for p in listed if _counts(p)]
-    result = recalibrate(model, given)
+    given += counted_together(listed, predictions)
+    result = recalibrate(replace(model, inputs=model.inputs + shared_inputs(checked.machine, model.inputs)), given)
     by_point = {p.name: p for p in listed}
     report = checked.report
     after = report if not result.moved else assess(_changed(checked, result.moved))
@@ -152,6 +157,7 @@ def _bench(checked: Checked, plates: Plates) -> tuple[Bench, Recalibration]:
             checks=_moves(report, after),
         ),
         result,
+        tuple(dict.fromkeys(g.point for g in given)),
     )
 
 

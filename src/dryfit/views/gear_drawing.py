@@ -9,6 +9,7 @@ import numpy as np
 from dryfit.ground.quantity import Array
 from dryfit.ground.units import show
 from dryfit.making.records_gears import GearMember, GearPair, MeshGap
+from dryfit.making.records_solids import Outline
 from dryfit.views.drawing import Area, Circle, Drawing, Line, Mark, Point, Words
 
 WIDTH, HEIGHT = 297.0, 210.0
@@ -18,6 +19,8 @@ _SIDE = 92.0
 _SMALL, _TEXT, _TITLE = 2.4, 2.8, 4.2
 _SCALES = (10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1)
 _MM = 1e3
+_AROUND, _HAIR = 2.0, 0.1
+"""Paper around an outline that is cut along, and the line itself, mm."""
 _THIN: tuple[float, ...] = (4.0, 1.2, 0.8, 1.2)
 
 CAUTION = "Gears nip fingers: cover the mesh before power, and take the battery off before you reach in."
@@ -77,6 +80,18 @@ def member_drawing(member: GearMember) -> Drawing:
     thin = "dash-dotted: reference and base circle" + (", seen from the open side" if ring else "")
     marks.append(Words((_EDGE, _EDGE - 2), thin, _SMALL, tone="grey"))
     return Drawing(f"{_titled(member.name)} for making", WIDTH, HEIGHT, tuple(marks), _facts_note(member))
+
+
+def outline_drawing(name: str, shape: Outline) -> Drawing:
+    """An outline alone, one to one, to be cut or traced along."""
+    low, high = _bounds([shape.outer])
+    size = (high - low) * _MM + 2 * _AROUND
+
+    def curve(points: Array) -> tuple[Point, ...]:
+        return tuple((float(x), float(y)) for x, y in (points - low) * _MM + _AROUND)
+
+    lines = tuple(Line(curve(points), _HAIR, closed=True) for points in (shape.outer, *shape.holes))
+    return Drawing(f"{_titled(name)}, outline 1:1", float(size[0]), float(size[1]), lines)
 
 
 def board_drawing(pair: GearPair) -> Drawing:

@@ -17,7 +17,7 @@ from dryfit.views.purchase_list import amount
 WHAT = (
     ("build-book.pdf", "print it and take it along: verdict, figures, one page a stage, lists, sources"),
     ("lists.xlsx", "all lists in one workbook; the same as single files under lists/"),
-    ("gears", "teeth as outlines (DXF) and solids (STL, 3MF), slices and board to try the mesh"),
+    ("gears", "teeth as outlines (DXF, SVG 1:1) and solids (STL, 3MF), slices and board to try the mesh"),
     ("prints", "every body as it lies on the bed (STL), every plate with all on it (3MF)"),
     ("drawings", "plates, calendar, bars, connectors, pins, labels, the way to the date (SVG, true to scale)"),
     ("lists", "cuts, purchases, wires, pins, plates, tasks, test points (CSV)"),

@@ -32,6 +32,8 @@ RUN = 3.0
 """Length of the marked line, m."""
 HALF = 0.5
 """Command at which a lifted wheel is tried."""
+RUN_OUT = "base.wheels.run_out"
+"""The number that all dial readings at the rims are about: the wheels share it."""
 _FRICTION_SCATTER = 0.2
 _LOCKED_SCATTER = 0.1
 _DIRECTIONS = 72
@@ -164,11 +166,11 @@ def _at_rim(radius: Num, backlash: Num, handed: Handed) -> Array:
 
 
 def _run_out(origins: Mapping[str, Origin], name: str, label: str, i: int, wheels: Wheels) -> Prediction:
-    e = found(origins, "e", f"run-out of {label}", wheels.run_out[..., i][()], "m", "base.wheels.run_out")
+    e = found(origins, "e", f"run-out of {label}", wheels.run_out[..., i][()], "m", RUN_OUT)
     term = calculated("TIR", "full reading of the dial over a turn", f.dial_reading(e.value), "m", "2 e", (e,))
     accuracy = instrument("a dial gauge at the rim", term.value, "m", 2e-5, 0.0)
     title = f"Dial gauge at the rim of {label} over one turn, greatest less least"
-    return Prediction(f"{name}-run-out", title, "wheel units", "run-out", term, accuracy, most=True)
+    return Prediction(f"{name}-run-out", title, "wheel units", "run-out", term, accuracy, reads=RUN_OUT, most=True)
 
 
 def _half(origins: Mapping[str, Origin], name: str, label: str, driver: Driver, free: _FreeRun) -> Prediction:
