@@ -139,6 +139,21 @@ def test_a_spread_has_the_shape_described() -> None:
     assert any(d["total"] is not None for d in drivers)
 
 
+def test_what_was_made_has_the_shape_described(tmp_path: Path) -> None:
+    made = answer("make", "examples/drift", "--out", str(tmp_path / "out"))
+    assert made["dryfit"] == "make"
+    assert set(made) == described("`dryfit make --json`") | BOTH
+    table = {cells[0]: cells[1] for cells in rows(section(SHAPES, "`dryfit make --json`"))}
+    for group in ("prints", "purchases", "work"):
+        told = keys(table[f"`{group}`"])
+        inside = set(made[group]).union(*(e for v in made[group].values() if isinstance(v, list) for e in v))
+        assert inside == told, group
+    for part in ("alternatives", "cuts", "notes"):
+        assert made[part]
+        assert all(set(e) == keys(table[f"`{part}`"]) for e in made[part]), part
+    assert made["files"]
+
+
 def test_faults_have_the_shape_described(tmp_path: Path) -> None:
     design = tmp_path / "design.yaml"
     design.write_text("name: a\nbrief: {speed: 3}\n", encoding="utf-8")
