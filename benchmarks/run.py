@@ -16,7 +16,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import book
 import numpy as np
+import plates
 import slicing
 import sweeps
 from timing import best, row
@@ -45,6 +47,8 @@ def main() -> None:
     _many(design, file)
     sweeps.main()
     slicing.main()
+    plates.main()
+    book.main()
 
 
 def _cold() -> None:

@@ -331,6 +331,22 @@ def test_nothing_is_written_where_something_is_wrong(design: Callable[..., Path]
     assert not (tmp_path / "out").exists()
 
 
+def test_names_that_make_one_file_name_are_kept_apart(design: Callable[..., Path], tmp_path: Path) -> None:
+    names = ("../Clip <b>", "clip b", "#*$ [x] =1+1")
+    more = "  more_prints:\n" + "".join(
+        f"    - {{name: '{name}', shape: box, size: [{20 + n} mm, 20 mm, 5 mm]}}\n" for n, name in enumerate(names)
+    )
+    file = design(("  start: 2027-09-20\n", "  start: 2027-09-20\n" + more), like="drift")
+    found = make(file, tmp_path / "out", today=TODAY)
+    there = {p.name for p in (tmp_path / "out" / "prints").glob("*.stl")}
+    assert {"clip-b.stl", "clip-b-2.stl", "x-1-1.stl"} <= there
+    assert found.summary.plan.plates
+    assert not (tmp_path / "Clip <b>.stl").exists()
+    told = " ".join(" ".join(p.extract_text().split()) for p in PdfReader(tmp_path / "out" / BOOK).pages)
+    assert "../Clip <b>" in told
+    assert "#*$ [x] =1+1" in told
+
+
 def test_half_a_file_is_made_too(tmp_path: Path) -> None:
     """A name and two gears: defaults do the rest, and what nobody said is not made up."""
     (tmp_path / "design.yaml").write_text(

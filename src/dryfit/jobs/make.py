@@ -170,9 +170,9 @@ def _print_files(folder: Path, worked: Making) -> Iterator[str]:
     """Every body as it lies on the bed, and every plate with all that is on it."""
     plan = worked.prints.plan
     folder.mkdir(parents=True, exist_ok=True)
-    for one in plan.printed:
+    for stem, one in zip(_file_names([one.body.name for one in plan.printed]), plan.printed, strict=True):
         lying = standing(one)
-        solids.write_stl(lying.points, lying.faces, folder / f"{_file_name(one.body.name)}.stl", one.body.name)
+        solids.write_stl(lying.points, lying.faces, folder / f"{stem}.stl", one.body.name)
     for plate in plan.plates:
         placed = [(plan.printed[p.printed], p) for p in plate.placed]
         named = [solids.Named(one.body.name, *_parts(standing(one, p))) for one, p in placed]
@@ -198,6 +198,17 @@ def _lists(folder: Path, worked: Making, tests: Sequence[TestPoint]) -> None:
     (folder / "lists").mkdir()
     for sheet in listed:
         workbook.write_csv(sheet, folder / "lists" / f"{_file_name(sheet.name)}.csv")
+
+
+def _file_names(names: Sequence[str]) -> list[str]:
+    """File names for things, numbered where two come out alike."""
+    found: list[str] = []
+    for stem in map(_file_name, names):
+        n, free = 2, stem
+        while free in found:
+            n, free = n + 1, f"{stem}-{n}"
+        found.append(free)
+    return found
 
 
 def _file_name(name: str) -> str:
