@@ -314,7 +314,7 @@ def _notes(things: Sequence[PrintedThing], printed: Sequence[Printed]) -> tuple[
         hanging = p.estimates[0][1].overhang if p.estimates else 0.0
         if hanging > 5e-4:
             notes.append(f"{p.body.name}: {hanging * 1e4:.0f} cm² hang over nothing; supports are not counted.")
-    return (*notes, *mass_notes(things, printed))
+    return (*mass_notes(things, printed), *notes)
 
 
 def mass_notes(things: Sequence[PrintedThing], printed: Sequence[Printed]) -> tuple[str, ...]:

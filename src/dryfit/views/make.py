@@ -25,8 +25,8 @@ WHAT = (
 )
 """What a folder holds, and what it is for."""
 
-ABOUT = ("date", "purchases", "wires", "prints", "cuts", "gears")
-"""What notes are about, in the order in which they are shown."""
+ABOUT = ("date", "purchases", "wires", "prints", "cuts")
+"""What notes are about, in the order in which they are shown; those on gears that turn stand on their drawings."""
 
 _NOTES = 2
 
@@ -46,7 +46,8 @@ def made_page(s: Summary, design: str, folder: str) -> Page:
         blocks += [Heading("Order first"), _orders(first)]
     if s.notes:
         blocks.append(Heading("To attend to"))
-        first_notes = [(about, note) for about in ABOUT for note in [n for a, n in s.notes if a == about][:_NOTES]]
+        told = ABOUT if not s.gears_overlap else ("gears", *ABOUT)
+        first_notes = [(about, note) for about in told for note in [n for a, n in s.notes if a == about][:_NOTES]]
         blocks += [Paragraph(f"{about}: {note}", mark="·") for about, note in first_notes]
         if len(s.notes) > len(first_notes):
             more = len(s.notes) - len(first_notes)
