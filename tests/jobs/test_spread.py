@@ -262,6 +262,16 @@ def test_half_a_file_runs(tmp_path: Path) -> None:
     assert found.checks
 
 
+def test_what_is_counted_is_never_drawn(tmp_path: Path) -> None:
+    """A pack that nobody named has four cells by default, not three and a half."""
+    file = tmp_path / "design.yaml"
+    file.write_text("name: Half\npower: {packs: {count: 2}}\n", encoding="utf-8")
+    checked = check(file)
+    assert "power.packs.cells_in_series" in checked.machine.origins
+    assert "power.packs.cells_in_series" not in {one.path for one in uncertain(checked)}
+    assert spread(file, FEW).draws >= FEW
+
+
 def test_draws_that_cannot_be_are_counted(tmp_path: Path) -> None:
     """A tube of 12 mm with a wall of 5 to 6.25 mm is no tube where the wall is more than half of it: a fifth of the
     draws."""

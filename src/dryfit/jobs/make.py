@@ -15,7 +15,7 @@ from dryfit.ground.quantity import Array
 from dryfit.jobs.build_book import build_book
 from dryfit.jobs.check import design_file
 from dryfit.jobs.folder import check_folder, filled
-from dryfit.jobs.making import Loss, Making, Progress, first_plates, making
+from dryfit.jobs.making import Loss, Making, Progress, board_name, first_plates, making
 from dryfit.jobs.readings import points
 from dryfit.making.plate_solids import standing
 from dryfit.making.records_bench import TestPoint
@@ -148,9 +148,11 @@ def _gear_files(folder: Path, pairs: Sequence[GearPair]) -> Iterator[str]:
         folder.mkdir(parents=True, exist_ok=True)
         for member in (pair.pinion, pair.gear):
             yield from _member_files(folder, member)
-        _solid(folder / _file_name(f"mesh board {pair.name}"), "mesh board", pair.board)
-        board = {"board": [pair.board_outline.outer, *pair.board_outline.holes]}
-        outlines.write_dxf(board, folder / f"{_file_name(f'mesh board {pair.name}')}.dxf")
+        name = board_name(pair, pairs)
+        board = folder / _file_name(name)
+        _solid(board, name, pair.board)
+        curves = {"board": [pair.board_outline.outer, *pair.board_outline.holes]}
+        outlines.write_dxf(curves, board.with_suffix(".dxf"))
 
 
 def _member_files(folder: Path, member: GearMember) -> Iterator[str]:

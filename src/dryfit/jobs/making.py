@@ -220,9 +220,13 @@ def _gear_bodies(pairs: Sequence[GearPair], fabrication: Fabrication) -> tuple[B
             )
         if tried:
             material = _filament_of(tried[-1].material)
-            name = f"mesh board {pair.name}".strip()
-            found.append(Body(name, pair.path, "", material, pair.board, 1, slice_of, coupon=True))
+            found.append(Body(board_name(pair, pairs), pair.path, "", material, pair.board, 1, slice_of, coupon=True))
     return tuple(found)
+
+
+def board_name(pair: GearPair, pairs: Sequence[GearPair]) -> str:
+    """What the board of a pair is called; of several stages it carries the name of its own."""
+    return "mesh board" if len(pairs) == 1 else f"mesh board {pair.name}"
 
 
 def _filament_of(gear_material: str) -> str:

@@ -164,7 +164,7 @@ def _bench(checked: Checked, plates: Plates) -> tuple[Bench, Recalibration, tupl
 def _points(
     checked: Checked, design: Design, plates: Plates
 ) -> tuple[Model, tuple[TestPoint, ...], dict[str, Prediction]]:
-    inputs = tuple(one for one in uncertain(checked) if not _counted(one, design))
+    inputs = uncertain(checked)
     if plates:
         inputs += (_time_factor(design),)
     model = Model(Variants(checked.text, checked.path), inputs, tuple(plates))
@@ -195,16 +195,6 @@ def _points(
         raise DesignError(sorted(faults, key=lambda f: f.line))
     listed.sort(key=lambda p: order.index(p.stage))
     return model, tuple(listed), predictions
-
-
-def _counted(one: Input, design: Design) -> bool:
-    """Whether a number is a count, which is never off by a part of itself."""
-    if one.unit != "1" or one.nominal != int(one.nominal):
-        return False
-    try:
-        return dimension_at(design, one.path).whole
-    except DryfitError:
-        return False
 
 
 def _stages(checked: Checked) -> tuple[Stage, ...]:

@@ -121,5 +121,5 @@ def _text(cell: Cell) -> str:
     if cell is None:
         return ""
     if isinstance(cell, float):
-        return f"{cell:.10g}"
+        return f"{cell:.6g}"
     return cell.isoformat() if isinstance(cell, date) else str(cell)

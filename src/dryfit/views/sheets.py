@@ -28,6 +28,10 @@ SHOWN_IN = {
 """Unit in which a test point's numbers stand, and its factor; others stay in SI."""
 
 
+_HOURS_FROM = 600.0
+"""Times from here on stand in hours, s."""
+
+
 @dataclass(frozen=True)
 class SheetColumn:
     """A column. width: in letters.  kind: "text", "number", "money", "count" or "date".  digits: behind the point."""
@@ -232,19 +236,18 @@ def point_sheet(points: Sequence[TestPoint]) -> Sheet:
     )  # fmt: skip
     rows: list[tuple[Cell, ...]] = []
     for x in points:
-        unit = "°C" if x.unit == "K" else SHOWN_IN.get(x.unit, (x.unit, 1.0))[0]
-        low, predicted, high = (_shown(value, x.unit) for value in (x.low, x.predicted, x.high))
-        read = None if x.taken is None else _shown(x.taken.value, x.unit)
+        unit, factor = SHOWN_IN.get(x.unit, (x.unit, 1.0))
+        if x.unit == "s" and x.predicted >= _HOURS_FROM:
+            unit, factor = "h", 1 / 3600
+        # temperatures are read in degrees Celsius
+        unit, zero = ("°C", 273.15) if x.unit == "K" else (unit, 0.0)
+        low, predicted, high = (_known((value - zero) * factor) for value in (x.low, x.predicted, x.high))
+        read = None if x.taken is None else _known((x.taken.value - zero) * factor)
         rows.append((
             x.name, x.stage, x.title, predicted, low, high, unit, x.instrument, x.stop, read,
             None if x.taken is None else x.taken.date,
         ))  # fmt: skip
     return Sheet("test points", columns, tuple(rows))
-
-
-def _shown(value: float, unit: str) -> float | None:
-    """An SI value in the unit of the instrument; temperatures are read in degrees Celsius."""
-    return _known(value - 273.15 if unit == "K" else value * SHOWN_IN.get(unit, (unit, 1.0))[1])
 
 
 def _known(x: float) -> float | None:
