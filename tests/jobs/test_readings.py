@@ -322,10 +322,18 @@ def test_a_mass_read_far_off_counts_all_the_same(design):
     assert side(by_name(b)["mass-base-panels"]) == "high"
 
 
-def test_run_out_moves_nothing_and_may_be_as_small_as_it_likes(design):
+def test_run_out_may_be_as_small_as_it_likes(design):
     b = jobs.enter(design, ["wheel-1-run-out=0.6 mm", "wheel-2-run-out=0 mm"], DAY)
     assert side(by_name(b)["wheel-1-run-out"]) == "high"
     assert side(by_name(b)["wheel-2-run-out"]) == ""
+    # the worst wheel moves the number that all of them share
+    assert [m.path for m in b.moved] == ["base.wheels.run_out"]
+    assert b.moved[0].by == ("wheel-1-run-out",)
+
+
+def test_a_difference_of_packs_moves_nothing(design):
+    b = jobs.enter(design, ["packs-difference=0.3 V"], DAY)
+    assert side(by_name(b)["packs-difference"]) == "high"
     assert not b.moved
 
 
