@@ -71,3 +71,11 @@ def test_a_wheel_that_turns_holds_nothing():
 
 def test_a_collapsed_source_is_not_known():
     assert np.isnan(f.regulated_volts(f.volts_into(5.0, 1.0, 100.0), 5.0, 1.0))
+
+
+def test_a_reading_without_end_has_no_known_half_width() -> None:
+    """A stop that never comes: no warning, and nothing that could pass for a number."""
+    from dryfit.trades.bench.checks_terms import instrument
+
+    assert np.isnan(instrument("a tape", np.inf, "m", 5e-3, 0.0).value)
+    assert instrument("a tape", 2.0, "m", 5e-3, 0.0).value == 5e-3

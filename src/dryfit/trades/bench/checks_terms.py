@@ -91,7 +91,9 @@ def unique(names: Sequence[str]) -> tuple[str, ...]:
 
 def instrument(name: str, reading: Num, unit: str, fixed: float, share: float) -> Term:
     """Half-width of an instrument: a fixed part and a share of what it reads (common practice)."""
-    value = np.abs(np.asanyarray(reading)) * share + fixed
+    # no part of a reading without end, such as a stop that never comes, is known
+    with np.errstate(invalid="ignore"):
+        value = np.abs(np.asanyarray(reading)) * share + fixed
     return calculated(
         "d", f"half-width of {name}", value[()], unit, "d_0 + share × reading",
         (
