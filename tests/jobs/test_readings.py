@@ -17,9 +17,9 @@ from dryfit.ground.findings import State, Workings, origins
 from dryfit.jobs import readings as jobs
 from dryfit.jobs.check import check, example, example_names
 from dryfit.jobs.variants import Variants
+from dryfit.making.bench_points import KINDS, words
 from dryfit.making.records_bench import side
 from dryfit.making.stages import ORDER, stages
-from dryfit.making.test_points import KINDS, words
 
 DAY = date(2027, 4, 2)
 NAMES = example_names()

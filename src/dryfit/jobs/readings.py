@@ -29,9 +29,9 @@ from dryfit.jobs.readings_of_units import counted_together, is_drawn, shared_inp
 from dryfit.jobs.spread import uncertain
 from dryfit.jobs.variants import Variants
 from dryfit.machine.machine import Machine, resolve
+from dryfit.making.bench_points import words
 from dryfit.making.records_bench import Aside, Bench, CheckMove, Elsewhere, Moved, Stage, Taken, TestPoint, side
 from dryfit.making.stages import stages
-from dryfit.making.test_points import words
 from dryfit.studies.recalibration import ASIDE, Model, bands, recalibrate
 from dryfit.studies.records_readings import Given, Recalibration, Shifted
 from dryfit.studies.records_spread import Input
