@@ -140,7 +140,7 @@ def test_the_workbook_and_the_single_lists_say_the_same(made: Made) -> None:
     assert len(rows) - 1 == len(made.summary.wiring.wires)
 
 
-def test_drawings_are_sound_and_true_to_scale(made: Made) -> None:
+def test_drawings_are_sound_and_in_millimetres(made: Made) -> None:
     files = sorted((made.folder / "drawings").glob("*.svg"))
     assert len(files) > 8
     for file in files:

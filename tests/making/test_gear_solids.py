@@ -32,7 +32,9 @@ def pairs_of(text, file):
     design = read_text(text, str(file))
     machine = resolve(design, file)
     ledger = Ledger(file.name)
-    bodies = resolve_gear_bodies(design.base.gears, ledger, machine.gears, machine.workshop)
+    bodies = resolve_gear_bodies(
+        design.base.gears, ledger, machine.gears, machine.workshop, design.workshop.outside_offset
+    )
     ledger.close()
     return gear_pairs(machine, bodies), ledger
 
@@ -166,6 +168,28 @@ def test_gaps_stand_for_the_true_distance_and_for_shims():
     assert free[0].gap > free[1].gap > free[2].gap > free[3].gap > 0
     # one shim more and the pinion's tips meet the ring's root rounding, though the flanks would still have play
     assert gaps[0.2].overlaps
+
+
+def test_what_an_outside_prints_too_large_is_taken_off_the_teeth():
+    """Half of it all round: tip circle and span come out smaller by the whole and by the whole, drawn as generated the
+    same. A printed ring keeps what its holes say."""
+    grows = ("hole_offset: -0.2 mm ", "outside_offset: 0.12 mm\n  hole_offset: -0.2 mm ")
+    plain, less = example("sunbloom")[0], example("sunbloom", grows)[0]
+
+    def across(o):
+        return np.ptp(o.outer, axis=0)[0]
+
+    assert across(plain.pinion.made) - across(less.pinion.made) == pytest.approx(0.12e-3, abs=2e-6)
+    assert across(plain.pinion.outline) == across(less.pinion.outline)
+    # a parallel edge lies everywhere as far in: the area shrinks by edge times depth, but for the corners
+    edge = shapely.Polygon(plain.pinion.made.outer).length
+    assert area(plain.pinion.made) - area(less.pinion.made) == pytest.approx(0.06e-3 * edge, rel=0.02)
+    assert np.ptp(less.pinion.slice.points[:, 0]) == pytest.approx(
+        np.ptp(plain.pinion.slice.points[:, 0]) - 0.12e-3, abs=2e-6
+    )
+    assert area(plain.gear.made) == pytest.approx(area(less.gear.made), rel=1e-12)
+    assert any("drawn in by 0.06 mm" in note for note in less.pinion.notes)
+    assert any("workshop.outside_offset" in note for note in plain.pinion.notes)
 
 
 def test_full_depth_tips_overlap_the_roots_as_the_check_says():

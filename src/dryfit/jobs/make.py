@@ -71,7 +71,8 @@ def make(
     drawn = _drawings(worked)
     on_progress(0.85, "files")
     with filled(out) as folder:
-        left_out = [*_gear_files(folder / "gears", worked.prints.pairs), *_print_files(folder / "prints", worked)]
+        left_out = tuple(_gear_files(folder / "gears", worked.prints.pairs))
+        _print_files(folder / "prints", worked)
         for name, drawing in drawn:
             _write(folder / "drawings" / f"{name}.svg", drawing)
         _lists(folder, worked, tests)
@@ -168,7 +169,7 @@ def _member_files(folder: Path, member: GearMember) -> Iterator[str]:
         yield str(missing)
 
 
-def _print_files(folder: Path, worked: Making) -> Iterator[str]:
+def _print_files(folder: Path, worked: Making) -> None:
     """Every body as it lies on the bed, and every plate with all that is on it."""
     plan = worked.prints.plan
     folder.mkdir(parents=True, exist_ok=True)
@@ -179,7 +180,6 @@ def _print_files(folder: Path, worked: Making) -> Iterator[str]:
         placed = [(plan.printed[p.printed], p) for p in plate.placed]
         named = [solids.Named(one.body.name, *_parts(standing(one, p))) for one, p in placed]
         solids.write_3mf(named, folder / f"plate-{plate.number:02d}.3mf")
-    yield from ()
 
 
 def _parts(solid: Solid) -> tuple[Array, NDArray[np.int64]]:

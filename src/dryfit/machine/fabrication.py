@@ -49,7 +49,9 @@ def resolve_fabrication(design: Design, machine: Machine, file: Path, start: dat
     is long enough for.
     """
     ledger = Ledger(str(file))
-    gears = resolve_gear_bodies(design.base.gears, ledger, machine.gears, machine.workshop)
+    gears = resolve_gear_bodies(
+        design.base.gears, ledger, machine.gears, machine.workshop, design.workshop.outside_offset
+    )
     printing = resolve_printing(design.workshop, ledger, machine.workshop)
     things = things_to_print(design, ledger, machine, printing, file.parent)
     stock = resolve_stock(design.workshop.stock, design.body, machine, ledger)

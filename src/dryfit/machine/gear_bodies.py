@@ -12,7 +12,7 @@ from dryfit.ground import units
 from dryfit.ground.axes import stack
 from dryfit.ground.quantity import Array, Num, Quantity
 from dryfit.machine.gears import Gears
-from dryfit.machine.ledger import Ledger
+from dryfit.machine.ledger import Default, Ledger
 from dryfit.machine.workshop import Workshop
 
 LEAST_WALL = 1e-3
@@ -28,21 +28,29 @@ SCREW_WALL = 8e-3
 @dataclass(frozen=True)
 class GearBodies:
     """G stages, (..., G), m. rim: material beyond the ring's tooth roots.  hub_diameter, hub_length: boss beside the
-    pinion's teeth, length 0 for none.  chamfer: on the edges of the tooth tips, 0 for none."""
+    pinion's teeth, length 0 for none.  chamfer: on the edges of the tooth tips, 0 for none.  outside: by which a printed
+    outside comes out beyond its drawing, across, m."""
 
     rim: Array
     hub_diameter: Array
     hub_length: Array
     chamfer: Array
+    outside: float = 0.0
 
 
-def resolve_gear_bodies(stages: Sequence[Stage], ledger: Ledger, gears: Gears, workshop: Workshop) -> GearBodies:
-    """Bodies of all stages, defaults filled in from the teeth, the grip on the shaft and the pegs."""
+def resolve_gear_bodies(
+    stages: Sequence[Stage], ledger: Ledger, gears: Gears, workshop: Workshop, outside: Quantity | None = None
+) -> GearBodies:
+    """Bodies of all stages, defaults filled in from the teeth, the grip on the shaft and the pegs. outside: what is
+    written at `workshop.outside_offset`."""
+    true = Default("0 mm", 0.0, "outsides come out true until a slice or a coupon was measured")
+    beyond = float(ledger.take("workshop.outside_offset", units.LENGTH, outside, None, true))
     rows = [_body(r, i, ledger, gears, workshop) for i, r in enumerate(stages)]
     if not rows:
         none = np.zeros(0)
-        return GearBodies(none, none, none, none)
-    return GearBodies(*(stack([row[n] for row in rows]) for n in range(4)))
+        return GearBodies(none, none, none, none, beyond)
+    rim, wide, long, chamfer = (stack([row[n] for row in rows]) for n in range(4))
+    return GearBodies(rim, wide, long, chamfer, beyond)
 
 
 def _line(r: Stage) -> int:

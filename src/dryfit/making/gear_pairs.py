@@ -31,10 +31,11 @@ Fact = tuple[str, float, str]
 
 @dataclass(frozen=True)
 class _Printing:
-    """What the printer adds, m. inner: by which the edge of a hole comes out too far in, per side; hole: by which a
-    hole comes out too large on its diameter (below zero: too small)."""
+    """What the printer adds, m. inner: by which the edge of a hole comes out too far in, per side; outer: an outside
+    too far out, per side; hole: by which a hole comes out too large on its diameter (below zero: too small)."""
 
     inner: float
+    outer: float
     hole: float
     flare: float
     layer: float
@@ -83,7 +84,7 @@ def _pair(machine: Machine, bodies: GearBodies, i: int) -> GearPair:
     if typed:
         # a distance at which these teeth do not run is rolled too, so that the list shows what it would do
         gaps.append(mesh_gap(*forms, typed, towards * (typed - distance)))
-    printing = _printing(machine)
+    printing = _printing(machine, bodies)
     rim = forms[1].root + _at(bodies.rim, i)
     shafts = _shafts(machine, i)
     stubs = stub_of(forms[0], shafts[0]), stub_of(forms[1], shafts[1])
@@ -145,10 +146,12 @@ def _foul(forms: tuple[Toothed, Toothed], distance: float, gaps: list[MeshGap]) 
     return (f"{said}; see the checks of the gears",)
 
 
-def _printing(machine: Machine) -> _Printing:
+def _printing(machine: Machine, bodies: GearBodies) -> _Printing:
     w = machine.workshop
     hole = float(w.hole_offset)
-    return _Printing(-hole / 2, hole, float(w.first_layer_flare), float(w.layer_height), float(w.print_tolerance))
+    return _Printing(
+        -hole / 2, bodies.outside / 2, hole, float(w.first_layer_flare), float(w.layer_height), float(w.print_tolerance)
+    )
 
 
 def _shafts(machine: Machine, i: int) -> tuple[float, float]:
@@ -169,7 +172,13 @@ def _taken_off(printed: bool, p: _Printing, *, ring: bool) -> tuple[str, ...]:
         "the teeth stand on the inside of a print: their outline is set back by half of workshop.hole_offset, "
         f"{p.inner * 1e3:.2f} mm all round"
     )
-    outer = f"nothing is taken off the flanks: a size may be ±{p.tolerance * 1e3:.2f} mm off, which the backlash takes"
+    outer = (
+        f"nothing is taken off the flanks: measure the slice; what its span is off goes to workshop.outside_offset "
+        f"(±{p.tolerance * 1e3:.2f} mm is taken by the backlash)"
+        if p.outer == 0
+        else f"the flanks are drawn {'in' if p.outer > 0 else 'out'} by {abs(p.outer) * 1e3:.2f} mm all round "
+        "(half of workshop.outside_offset)"
+    )
     first = f"the first layer is drawn in by {p.flare * 1e3:.2f} mm all round, because it bulges by as much"
     return (inner if ring else outer, hole, first)
 
@@ -203,10 +212,11 @@ def _pinion(
     printed = g.pinion_printed[i]
     hole = p.hole if printed else 0.0
     bores, grip_notes = _pinion_bore(g, i, hole)
-    made = shape(form.curve, bores)
+    back = p.outer if printed else 0.0
+    made = shape(_drawn_in(form.curve, back), bores)
     chamfer, height = _at(bodies.chamfer, i), _at(g.face_width, i)
     flare = p.flare if printed else 0.0
-    body = toothed_body(made, form.tip, height, ring=False, chamfer=chamfer, flare=flare, layer=p.layer)
+    body = toothed_body(made, form.tip - back, height, ring=False, chamfer=chamfer, flare=flare, layer=p.layer)
     grip = g.pinion_grip
     if i == 0 and grip is not None and grip.kind != "one piece":
         screws = {"flat": 1, "screws": round(float(grip.screws)), "key": 0}[grip.kind]
@@ -219,7 +229,7 @@ def _pinion(
         )
         body, boss_notes = with_boss(body, boss, height, lambda around: shape(around, bores))
         grip_notes += boss_notes
-    piece = gear_slice(form.curve, stub, p.hole, p.flare, p.layer)
+    piece = gear_slice(_drawn_in(form.curve, p.outer), stub, p.hole, p.flare, p.layer)
     notes = (*said, *grip_notes, *_taken_off(printed, p, ring=False))
     return _member(
         machine, i, form, name, which="pinion", made=made, body=body, piece=piece, drawn=shape(form.curve), notes=notes
@@ -258,12 +268,13 @@ def _gear(
     flat = last and hold.kind == "flat" and machine.axle.driven_by == "gear on the axle"
     bores = [flat_bore(radius, float(hold.flat_depth)) if flat else circle(radius)]
     pegged, said = _pegs(machine, i, form, hole)
-    made = shape(form.curve, bores + pegged)
+    back = p.outer if printed else 0.0
+    made = shape(_drawn_in(form.curve, back), bores + pegged)
     chamfer, height = _at(bodies.chamfer, i), _at(g.face_width, i)
     body = toothed_body(
-        made, form.tip, height, ring=False, chamfer=chamfer, flare=p.flare if printed else 0.0, layer=p.layer
+        made, form.tip - back, height, ring=False, chamfer=chamfer, flare=p.flare if printed else 0.0, layer=p.layer
     )
-    piece = gear_slice(form.curve, stub, p.hole, p.flare, p.layer)
+    piece = gear_slice(_drawn_in(form.curve, p.outer), stub, p.hole, p.flare, p.layer)
     notes = (*said, *_taken_off(printed, p, ring=False))
     return _member(
         machine, i, form, name, which="gear", made=made, body=body, piece=piece, drawn=shape(form.curve), notes=notes
@@ -294,9 +305,14 @@ def _ring(machine: Machine, bodies: GearBodies, i: int, form: Toothed, p: _Print
 
 def _set_back(curve: Array, back: float) -> Array:
     """The edge of a ring's teeth moved into the ring by `back` all round."""
+    return _drawn_in(curve, -back)
+
+
+def _drawn_in(curve: Array, back: float) -> Array:
+    """The edge of teeth with `back` taken off all round."""
     if back == 0:
         return curve
-    return np.asanyarray(np.array(inset(shape(curve), -back).exterior.coords)[:-1])
+    return np.asanyarray(np.array(inset(shape(curve), back).exterior.coords)[:-1])
 
 
 def _pegs(machine: Machine, i: int, form: Toothed, hole: float) -> tuple[list[Array], tuple[str, ...]]:

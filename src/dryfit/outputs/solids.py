@@ -43,7 +43,10 @@ class NoCadError(DryfitError):
     """STEP files were asked for and the libraries that write them are not installed."""
 
     def __str__(self) -> str:
-        return "STEP files need the extra libraries of the cad set: install them with  pip install 'dryfit[cad]'"
+        return (
+            "STEP files need the extra libraries of the cad set; in the folder of dryfit: "
+            ".venv/bin/pip install -e '.[cad]'"
+        )
 
 
 @dataclass(frozen=True)

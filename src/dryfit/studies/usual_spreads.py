@@ -449,7 +449,7 @@ RULES: tuple[Usual, ...] = (
     # making: what is printed, cut, bought and wired decides no check
     _known(
         "workshop.printers.* workshop.filaments.* workshop.printing.* workshop.more_prints.* workshop.stock.* "
-        "workshop.time_factor workshop.failures_* workshop.longest_plate body.parts.print.* "
+        "workshop.time_factor workshop.outside_offset workshop.failures_* workshop.longest_plate body.parts.print.* "
         "body.parts.pieces.* arms.groups.payload.print.* base.gears.rim base.gears.hub_* base.gears.chamfer wiring.* "
         "purchases.*",
         "decides how it is made, not how it behaves", always=True,

@@ -15,11 +15,11 @@ from dryfit.views.print_plan import day, moment, slips_table
 from dryfit.views.purchase_list import amount
 
 WHAT = (
-    ("build-book.pdf", "print it and take it along: verdict, figures, one page a stage, lists, sources"),
+    ("build-book.pdf", "print it and take it along: verdict, figures, every stage with its tests, lists, sources"),
     ("lists.xlsx", "all lists in one workbook; the same as single files under lists/"),
     ("gears", "teeth as outlines (DXF, SVG 1:1) and solids (STL, 3MF), slices and board to try the mesh"),
-    ("prints", "every body as it lies on the bed (STL), every plate with all on it (3MF)"),
-    ("drawings", "plates, calendar, bars, connectors, pins, labels, the way to the date (SVG, true to scale)"),
+    ("prints", "every body as it lies on the bed (STL), every plate with all that is on it (3MF)"),
+    ("drawings", "gears, plates, calendar, bars, connectors, pins, labels, the way to the date (SVG)"),
     ("lists", "cuts, purchases, wires, pins, plates, tasks, test points (CSV)"),
     ("made.json", "marks of the files, by which the next run sees what you changed"),
 )

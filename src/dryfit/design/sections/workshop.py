@@ -27,6 +27,9 @@ class Workshop(f.Record):
     line_width: f.PositiveLength | None = None
     layer_height: f.PositiveLength | None = None
     hole_offset: f.Length | None = None
+    outside_offset: f.Length | None = Field(
+        default=None, description="printed outside beyond its drawing, across; taken off the teeth of gears"
+    )
     print_tolerance: f.UnsignedLength | None = None
     first_layer_flare: f.UnsignedLength | None = None
     mount_tolerance: f.UnsignedLength | None = None
