@@ -171,8 +171,8 @@ def test_gaps_stand_for_the_true_distance_and_for_shims():
 
 
 def test_what_an_outside_prints_too_large_is_taken_off_the_teeth():
-    """Half of it all round: tip circle and span come out smaller by the whole and by the whole, drawn as generated the
-    same. A printed ring keeps what its holes say."""
+    """Half of it all round: the tip circle comes out smaller by the whole. What is generated stays the same, and so
+    does a ring, whose teeth stand on the inside."""
     grows = ("hole_offset: -0.2 mm ", "outside_offset: 0.12 mm\n  hole_offset: -0.2 mm ")
     plain, less = example("sunbloom")[0], example("sunbloom", grows)[0]
 

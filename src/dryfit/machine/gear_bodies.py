@@ -28,8 +28,8 @@ SCREW_WALL = 8e-3
 @dataclass(frozen=True)
 class GearBodies:
     """G stages, (..., G), m. rim: material beyond the ring's tooth roots.  hub_diameter, hub_length: boss beside the
-    pinion's teeth, length 0 for none.  chamfer: on the edges of the tooth tips, 0 for none.  outside: by which a printed
-    outside comes out beyond its drawing, across, m."""
+    pinion's teeth, length 0 for none.  chamfer: on the edges of the tooth tips, 0 for none.  outside: by which a
+    printed outside comes out beyond its drawing, across, m."""
 
     rim: Array
     hub_diameter: Array
