@@ -151,7 +151,7 @@ Brief: {}
         "accepted: a number with one of the units degC, K, such as 25 degC",
         "d.yaml:16: brief.slope: this key stands twice in one group; it is first written in line 3",
         "d.yaml:17: workshop: not the sort of entry that belongs here; read 'thin'; accepted: a group of keys: "
-        "nozzle, line_width, layer_height, hole_offset, print_tolerance, first_layer_flare, …",
+        "nozzle, line_width, layer_height, hole_offset, outside_offset, print_tolerance, …",
         "d.yaml:18: Brief: unknown key; did you mean brief?",
     ]
 

@@ -25,7 +25,7 @@ from dryfit.ground.errors import DesignError, DryfitError, Fault, UnknownNameErr
 from dryfit.ground.findings import Finding, State, state
 from dryfit.ground.quantity import Kind, Origin, Quantity, Spread, Value
 from dryfit.jobs.check import Checked, check, design_file
-from dryfit.jobs.readings_of_units import counted_together, is_drawn, shared_inputs
+from dryfit.jobs.readings_of_units import counted_together, is_drawn, number, shared_inputs
 from dryfit.jobs.spread import uncertain
 from dryfit.jobs.variants import Variants
 from dryfit.machine.machine import Machine, resolve
@@ -174,11 +174,11 @@ def _points(
     listed, faults = [], []
     for name, p in predictions.items():
         stage = p.stage if p.stage in order else _OTHER_STAGE.get(p.stage, order[0])
-        given = {t.symbol: units.show(_number(t.value), t.unit) for t in p.given}
+        given = {t.symbol: units.show(number(t.value), t.unit) for t in p.given}
         w, band = words(p.kind, given), found[name]
         one = TestPoint(
             name=name, stage=stage, title=p.title, unit=p.term.unit, predicted=band.predicted, low=band.low,
-            high=band.high, instrument=w.instrument, accuracy=_number(p.accuracy.value), how=w.how, stop=w.stop,
+            high=band.high, instrument=w.instrument, accuracy=number(p.accuracy.value), how=w.how, stop=w.stop,
             cautions=w.cautions, outside=w.outside, most=p.most,
         )  # fmt: skip
         reading = design.readings.get(name)
@@ -201,10 +201,6 @@ def _stages(checked: Checked) -> tuple[Stage, ...]:
     return stages(checked.machine)
 
 
-def _number(value: object) -> float:
-    return float(np.ravel(np.asanyarray(value, dtype=float))[0])
-
-
 def _counts(p: TestPoint) -> bool:
     """Whether a reading tells about numbers of the design: taken, not used yet, of something that can be predicted, and
     not of a thing that only has to be small enough."""
@@ -213,14 +209,14 @@ def _counts(p: TestPoint) -> bool:
 
 def _given(prediction: Prediction, p: TestPoint) -> Given:
     assert p.taken is not None
-    scatter = 0.0 if prediction.scatter is None else _number(prediction.scatter.value)
+    scatter = 0.0 if prediction.scatter is None else number(prediction.scatter.value)
     return Given(p.name, p.taken.value, p.accuracy, scatter, prediction.reads)
 
 
 def _faulty(p: Prediction, text: str, file: str, line: int) -> list[Fault]:
     """What is wrong with a reading, if anything: not a quantity of the kind, or no likely one."""
     key = f"readings.{p.point}.value" if line else p.point
-    unit, predicted = p.term.unit, _number(p.term.value)
+    unit, predicted = p.term.unit, number(p.term.value)
     try:
         value, half = units.read(text, units.SI[unit])
     except units.UnitError as wrong:

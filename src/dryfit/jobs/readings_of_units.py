@@ -16,8 +16,8 @@ from dryfit.machine.machine import Machine
 from dryfit.making.records_bench import TestPoint
 from dryfit.studies.records_readings import Given
 from dryfit.studies.records_spread import Input
+from dryfit.trades.bench.checks_drive import RUN_OUT
 
-RUN_OUT = "base.wheels.run_out"
 _RUN_OUT_DOUBT = 0.7
 """Part by which run-out may lie from what a row of the catalogue says (common practice)."""
 _BACKLASH = "base.gears[{}].backlash"
@@ -43,18 +43,16 @@ def shared_inputs(machine: Machine, known: Sequence[Input]) -> tuple[Input, ...]
     """
     found = []
     if RUN_OUT in machine.values:
-        e = _number(machine.values[RUN_OUT])
+        e = number(machine.values[RUN_OUT])
         found.append(
             _input(machine, RUN_OUT, e, _RUN_OUT_DOUBT * e, "wheels of a kind differ", "Set a dial to the rim.")
         )
-    off = _number(machine.workshop.print_tolerance)
+    off = number(machine.workshop.print_tolerance)
     for i in range(len(machine.gears.paths)):
         path = _BACKLASH.format(i)
         if path in machine.values:
             reason = "teeth come out thicker or thinner than drawn"
-            found.append(
-                _input(machine, path, _number(machine.values[path]), hypot(off, off), reason, "Feel the play.")
-            )
+            found.append(_input(machine, path, number(machine.values[path]), hypot(off, off), reason, "Feel the play."))
     listed = {one.path for one in known}
     return tuple(one for one in found if one.path not in listed and one.low < one.high)
 
@@ -71,5 +69,6 @@ def _input(machine: Machine, path: str, value: float, half: float, reason: str, 
     return Input(path, origin.line, origin.text, "m", value, low, value + half, "usual spread", reason, measure)
 
 
-def _number(value: object) -> float:
+def number(value: object) -> float:
+    """The one number behind a value of one machine."""
     return float(np.ravel(np.asarray(value, dtype=float))[0])
