@@ -116,3 +116,13 @@ def test_what_is_not_counted_is_said() -> None:
     assert any("panels, covers" in note for note in printed.notes)
     small = changed("gangway", "item: uc202", "item: uc206, bore: 30 mm")
     assert any("more than 25 mm bore" in note for note in small.notes)
+
+
+def test_what_no_usual_screw_is_long_enough_for_takes_threaded_rod() -> None:
+    """Two ears of 80 mm, and at either end a washer of 1 mm, a nut of 4.7 mm and a thread of 0.8 mm: 173 mm."""
+    found = changed("sunbloom", "hub: {made: printed, length: 40 mm, wall: 12 mm}", "hub: {made: printed, wall: 80 mm}")
+    rod = only(found, "hub clamp", "threaded-rod")
+    assert rod.length == pytest.approx(0.173, abs=1.001e-3)
+    assert rod.length >= 0.173 - 1e-9
+    assert "no usual screw is as long" in rod.why
+    assert only(found, "hub clamp", "nut").count == 2 * rod.count

@@ -104,8 +104,15 @@ def _small(kind: str, screw: Fastening, thread: Thread, per_screw: int) -> Faste
 def _through(
     where: str, thread: Thread, each: int, places: int, stack: float, what: str, stage: str, line: int
 ) -> list[Fastening]:
-    """Screws with nut and two washers."""
+    """Screws with nut and two washers; where none is long enough, threaded rod with a nut at either end."""
     washer = WASHERS[thread.key]
+    ends = 2 * (washer + thread.nut_height + thread.pitch)
+    if stack + ends > LENGTHS[-1]:
+        length = math.ceil((stack + ends) * 1e3) * 1e-3
+        said = f"{what}: {show(stack, 'm')}; no usual screw is as long: rod, cut to {show(length, 'm')}"
+        name = f"{thread.key.upper()} threaded rod, {show(length, 'm')}"
+        rod = Fastening(where, f"{thread.key}-threaded-rod", name, each, places, stack, length, said, stage, line)
+        return [rod, _small("washer", rod, thread, 2), _small("nut", rod, thread, 2)]
     length = screw_length(stack, thread.nut_height, thread.pitch, 2 * washer)
     why = (
         f"{what}: {show(stack, 'm')}, two washers {show(2 * washer, 'm')}, nut {show(thread.nut_height, 'm')}, one "
